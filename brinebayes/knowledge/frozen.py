@@ -1,0 +1,89 @@
+"""Mappings that cannot be changed after a model is read, and how a validated model is frozen."""
+
+from __future__ import annotations
+
+from collections.abc import ItemsView, Iterator, KeysView, Mapping, ValuesView
+from dataclasses import fields, is_dataclass
+from typing import Any, NoReturn, TypeVar
+
+K = TypeVar("K")
+V = TypeVar("V", covariant=True)
+T = TypeVar("T")
+
+
+class ReadOnly(Mapping[K, V]):
+    """A mapping without a way to change it; equal to a dict with the same items, hashable, picklable.
+
+    Unlike `types.MappingProxyType` it can be pickled and owns its items: no one else holds the
+    dict behind it.
+    """
+
+    __slots__ = ("_items",)
+    _items: dict[K, V]
+
+    def __init__(self, items: Mapping[K, V] | Iterator[tuple[K, V]] = {}) -> None:  # noqa: B006
+        object.__setattr__(self, "_items", dict(items))
+
+    def __getitem__(self, key: K) -> V:
+        return self._items[key]
+
+    def __iter__(self) -> Iterator[K]:
+        return iter(self._items)
+
+    def __len__(self) -> int:
+        return len(self._items)
+
+    # The next four are in `Mapping` too, but ten times slower there.
+    def __contains__(self, key: object) -> bool:
+        return key in self._items
+
+    def keys(self) -> KeysView[K]:
+        return self._items.keys()
+
+    def values(self) -> ValuesView[V]:
+        return self._items.values()
+
+    def items(self) -> ItemsView[K, V]:
+        return self._items.items()
+
+    def __eq__(self, other: object) -> bool:
+        if isinstance(other, ReadOnly):
+            return self._items == other._items
+        return self._items == other
+
+    def __hash__(self) -> int:
+        return hash(frozenset(self._items.items()))
+
+    def __repr__(self) -> str:
+        return f"ReadOnly({self._items!r})"
+
+    def __setattr__(self, name: str, value: object) -> NoReturn:
+        raise AttributeError(f"a ReadOnly mapping cannot be changed (setting {name!r})")
+
+    def __delattr__(self, name: str) -> NoReturn:
+        raise AttributeError(f"a ReadOnly mapping cannot be changed (deleting {name!r})")
+
+    def __reduce__(self) -> tuple[type[ReadOnly[K, V]], tuple[dict[K, V]]]:
+        return (type(self), (self._items,))
+
+    def __copy__(self) -> ReadOnly[K, V]:
+        return self
+
+    def __deepcopy__(self, memo: object) -> ReadOnly[K, V]:
+        return self
+
+
+def freeze(value: T) -> T:
+    """`value` with every mapping read-only and every list a tuple, all the way down.
+
+    Frozen dataclasses are made anew with frozen fields; numbers and text are returned as they are.
+    """
+    frozen: Any = value
+    if is_dataclass(value) and not isinstance(value, type):
+        frozen = type(value)(**{f.name: freeze(getattr(value, f.name)) for f in fields(value)})
+    elif isinstance(value, Mapping):
+        frozen = ReadOnly({key: freeze(item) for key, item in value.items()})
+    elif isinstance(value, list | tuple):
+        frozen = tuple(freeze(item) for item in value)
+    result: T = frozen
+    return result
