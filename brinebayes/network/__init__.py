@@ -1,0 +1,1 @@
+"""Model to discrete network to junction tree to beliefs, epochs, contradiction, exchange."""
