@@ -2,7 +2,8 @@
 
 Plain frozen dataclasses, so that a cached model loads without pydantic; `reading` validates the
 files against these same classes through pydantic, which also prints their JSON Schema. After
-reading every mapping is read-only and every list a tuple.
+reading every mapping is read-only and every list a tuple. No slots: a class with slots is created
+twice, and frozen with slots it unpickles at half the speed.
 
 Names that other parts of the model may refer to (faults, mechanisms, site conditions, checks,
 observations, repairs, complaints, rules, moves) share one namespace: an id is unique in a model.
@@ -31,7 +32,7 @@ FAULT_STATES = ("absent", "present")
 # --- numbers -----------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Dispute:
     """Another value that somebody holds, kept beside ours."""
 
@@ -41,7 +42,7 @@ class Dispute:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Number:
     """A value with its reason; `weight` is the equivalent sample size of the belief, in cases."""
 
@@ -56,7 +57,7 @@ class Number:
     learned_on: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Spread:
     """A distribution over named states with one reason; states not named have probability 0.
 
@@ -77,7 +78,7 @@ class Spread:
 # --- model.yaml --------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Money:
     """What time and mistakes cost the shop, in the model's currency."""
 
@@ -89,7 +90,7 @@ class Money:
     fetch_part: Number
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Proof:
     """The check that the unit works again: minutes, how often it is wrong, the setup it needs."""
 
@@ -105,7 +106,7 @@ class Proof:
     later: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class About:
     """model.yaml: the model's name, prices, and what it means that the unit works."""
 
@@ -128,7 +129,7 @@ class About:
 # --- site.yaml ---------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SiteValue:
     """One value of a site condition; `share` is the part of all calls with this value."""
 
@@ -139,7 +140,7 @@ class SiteValue:
     factors: Mapping[str, Number] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SiteCondition:
     """Something about the site that changes odds or decides what applies."""
 
@@ -152,7 +153,7 @@ class SiteCondition:
 # --- faults.yaml -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Fault:
     """Something that can be wrong; `share` is the part of all calls in which it is present."""
 
@@ -170,7 +171,7 @@ class Fault:
 # --- mechanisms.yaml ---------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Cause:
     """One way to bring a mechanism into a worse state.
 
@@ -184,7 +185,7 @@ class Cause:
     effect: Spread
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Case:
     """One line of a decision list: the first whose `when` holds decides. Empty `when`: always."""
 
@@ -193,7 +194,7 @@ class Case:
     then: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Mechanism:
     """How faults act. `states` run from best to worst. Either `causes` or `cases`, never both.
 
@@ -213,7 +214,7 @@ class Mechanism:
 # --- checks.yaml -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Row:
     """One line of an observation's table: the first whose `when` holds gives the outcomes."""
 
@@ -222,7 +223,7 @@ class Row:
     gives: Spread
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Observation:
     """What can be seen or measured; `rows` must cover every combination of parent states.
 
@@ -240,7 +241,7 @@ class Observation:
     history: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Check:
     """Something to do that yields one or more observations.
 
@@ -267,7 +268,7 @@ class Check:
 # --- repairs.yaml ------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Part:
     """A class of part with its price and the chance that it is in the van."""
 
@@ -277,7 +278,7 @@ class Part:
     in_van: Number
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Repair:
     """What clears faults, how surely, at what price, and what harm it may do."""
 
@@ -306,7 +307,7 @@ class Repair:
 # --- setups.yaml -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SetupVariable:
     """One part of the state the unit is in; `worst` is assumed while it is not known."""
 
@@ -318,7 +319,7 @@ class SetupVariable:
     service: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Move:
     """One step between setups, allowed where `needs` holds; it sets what `leaves` names."""
 
@@ -331,7 +332,7 @@ class Move:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Invariant:
     """A combination that must never occur on any route, and why."""
 
@@ -340,7 +341,7 @@ class Invariant:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Setups:
     """setups.yaml: the states the unit can be in, the moves between them, what must never be."""
 
@@ -353,7 +354,7 @@ class Setups:
 # --- rules.yaml --------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class When:
     """Holds when every named part holds; an empty part is not asked. Several values: any of them."""
 
@@ -369,7 +370,7 @@ class When:
     done: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Rule:
     """A declarative rule; `reason` is shown whenever it acts.
 
@@ -400,7 +401,7 @@ class Rule:
 # --- complaints.yaml, sources.yaml -------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Complaint:
     """What customers say; `rows` give the outcomes `said` and `not_said`, given a call was made."""
 
@@ -410,7 +411,7 @@ class Complaint:
     rows: tuple[Row, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Source:
     """Where a published number comes from; `from_memory` says it was not looked up again."""
 
@@ -422,7 +423,7 @@ class Source:
 # --- the whole ---------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Model:
     """A well-formed model: every file read, every reference resolved, every row summing to 1.
 
@@ -443,7 +444,7 @@ class Model:
     sources: Mapping[str, Source]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CheckedModel:
     """A model that `checking` has proven; nothing else may make one.
 
