@@ -1,0 +1,198 @@
+"""What can be done next: the acts that the visit and the rules leave open, with their price."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from brinebayes.errors import UnsafeRoute
+from brinebayes.knowledge.rules import Fired
+from brinebayes.knowledge.schema import Check, Condition, Model, Repair
+from brinebayes.setups.routes import Route, Routes
+from brinebayes.setups.states import State
+from brinebayes.visit.state import PROOF, VisitState
+
+ActKind = Literal["check", "repair", "prove", "fetch", "finish", "escalate"]
+
+#: A repair is tried at most this often in one visit.
+TRIES = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One thing to do next, with its route from the present setup and its direct cost.
+
+    `minutes` of attention, `waiting_minutes` and `cost` (model currency) include the route;
+    `end` is the setup afterwards.
+    """
+
+    kind: ActKind
+    id: str
+    name: str
+    how: str
+    route: Route
+    minutes: float
+    waiting_minutes: float
+    cost: float
+    cautions: tuple[str, ...]
+    end: State
+
+
+def open_acts(
+    model: Model, state: VisitState, routes: Routes, start: State, fired: tuple[Fired, ...]
+) -> tuple[Act, ...]:
+    """Every act open now, in the order of the model files; finish and escalate always are."""
+    blocked = blocked_by(state, fired)
+    doubts = doubted(fired)
+    seen = state.seen_now()
+    acts: list[Act] = []
+
+    def reach(needs: Condition) -> Iterator[Route]:
+        """The safe route to a setup, or nothing where there is none."""
+        try:
+            yield routes.way(start, needs)
+        except UnsafeRoute:
+            return
+
+    for check_id, check in model.checks.items():
+        unseen = any(name not in seen or name in doubts for name in check.observations)
+        if unseen and check.who != "licensed" and _open(check_id, check, state, blocked):
+            acts += (_check(model, check_id, route, routes) for route in reach(check.needs))
+    for repair_id, repair in model.repairs.items():
+        if state.done.count(repair_id) < TRIES and _open(repair_id, repair, state, blocked):
+            acts += (
+                _repair(model, repair_id, route, routes, state) for route in reach(repair.needs)
+            )
+    if state.done and PROOF not in seen:
+        acts += (_proof(model, route, routes) for route in reach(model.about.proof.needs))
+    acts.append(_finish(model, state, routes.service(start)))
+    acts.append(_escalate(model, routes.service(start)))
+    return tuple(acts)
+
+
+def blocked_by(state: VisitState, fired: tuple[Fired, ...]) -> dict[str, str]:
+    """Act -> the reason of the rule that removes it, or holds it back until something is seen."""
+    seen = state.seen_now()
+    blocked: dict[str, str] = {}
+    for item in fired:
+        rule = item.rule
+        held = rule.kind == "first" and any(name not in seen for name in rule.until)
+        if rule.kind in ("excludes", "settles") or held:
+            for act in rule.acts:
+                blocked.setdefault(act, rule.reason)
+    return blocked
+
+
+def doubted(fired: tuple[Fired, ...]) -> frozenset[str]:
+    """Observations that a rule challenges."""
+    return frozenset(name for item in fired if item.rule.kind == "doubts" for name in item.rule.acts)
+
+
+def _open(act: str, item: Check | Repair, state: VisitState, blocked: Mapping[str, str]) -> bool:
+    if act in blocked or act in state.could_not:
+        return False
+    return all(
+        name not in state.site or state.site[name] in _values(allowed)
+        for name, allowed in item.applies.items()
+    )
+
+
+def _values(states: str | tuple[str, ...]) -> tuple[str, ...]:
+    return (states,) if isinstance(states, str) else states
+
+
+def _check(model: Model, act_id: str, route: Route, routes: Routes) -> Act:
+    check = model.checks[act_id]
+    return _act(
+        model,
+        "check",
+        act_id,
+        check.name,
+        route,
+        routes.after(route.end, check.leaves),
+        how=check.how,
+        minutes=check.minutes.value,
+        waiting=check.waiting_minutes.value,
+        cautions=check.cautions,
+    )
+
+
+def _repair(model: Model, act_id: str, route: Route, routes: Routes, state: VisitState) -> Act:
+    repair = model.repairs[act_id]
+    money = model.about.money
+    missing = [part for part in repair.parts if part in state.parts_missing]
+    at_hand = 1.0
+    for part in repair.parts:
+        at_hand *= 0.0 if part in missing else model.parts[part].in_van.value
+    extra = sum(model.parts[part].price.value for part in repair.parts)
+    extra += (1.0 - at_hand) * money.fetch_part.value
+    kind: ActKind = "fetch" if missing else "repair"
+    name = repair.name
+    if missing:
+        name = f"Fetch {', '.join(model.parts[part].name.lower() for part in missing)} for: {name}"
+    if repair.who == "licensed":
+        kind = "escalate"
+        extra += money.escalation.value
+    return _act(
+        model,
+        kind,
+        act_id,
+        name,
+        route,
+        routes.after(route.end, repair.leaves),
+        how=repair.how,
+        minutes=repair.minutes.value,
+        extra=extra,
+        cautions=repair.cautions,
+    )
+
+
+def _proof(model: Model, route: Route, routes: Routes) -> Act:
+    proof = model.about.proof
+    return _act(
+        model,
+        "prove",
+        PROOF,
+        proof.name,
+        route,
+        routes.after(route.end, proof.leaves),
+        minutes=proof.minutes.value,
+        waiting=proof.waiting_minutes.value,
+        cautions=proof.cautions,
+    )
+
+
+def _finish(model: Model, state: VisitState, route: Route) -> Act:
+    pending = bool(state.done) and state.seen_now().get(PROOF) != "passed"
+    name = "Finish: repaired, proof pending" if pending else "Finish the visit"
+    return _act(model, "finish", "finish", name, route, route.end)
+
+
+def _escalate(model: Model, route: Route) -> Act:
+    name = "Leave the unit safe and pass the case on"
+    extra = model.about.money.escalation.value
+    return _act(model, "escalate", "escalate", name, route, route.end, extra=extra)
+
+
+def _act(
+    model: Model,
+    kind: ActKind,
+    act_id: str,
+    name: str,
+    route: Route,
+    end: State,
+    *,
+    how: str = "",
+    minutes: float = 0.0,
+    waiting: float = 0.0,
+    extra: float = 0.0,
+    cautions: tuple[str, ...] = (),
+) -> Act:
+    """An act with the route's minutes, money and cautions added to its own."""
+    minutes += route.minutes
+    waiting += route.waiting_minutes
+    money = model.about.money
+    time = minutes * money.attention_per_minute.value + waiting * money.waiting_per_minute.value
+    joined = tuple(dict.fromkeys((*route.cautions, *cautions)))
+    return Act(kind, act_id, name, how, route, minutes, waiting, extra + time, joined, end)

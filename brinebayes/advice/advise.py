@@ -1,0 +1,112 @@
+"""The one question of a visit: what is likely wrong, and what to do next."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+
+from brinebayes.advice.acts import blocked_by, doubted, open_acts
+from brinebayes.advice.choose import Choice, Valued, choose
+from brinebayes.advice.explanation import Meaning, Reason, meanings, reason
+from brinebayes.knowledge.rules import Facts, Fired, fired
+from brinebayes.knowledge.schema import CheckedModel, Model
+from brinebayes.network.belief import Belief, Question, believe
+from brinebayes.network.contradiction import Contradiction, look
+from brinebayes.setups.routes import tabulate
+from brinebayes.setups.states import worst_case
+from brinebayes.visit.state import VisitState, to_question
+
+#: Rows of the weighted table of worlds that acts are compared on, before the strata per fault.
+ROWS = 600
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The answer. `faults` run from the most to the least likely; `ranked` from best act to worst.
+
+    `notes` are the rules that fired; `held_back` says which acts a rule removed, and why;
+    `left_out` are observations that a rule doubts and that are not used until repeated.
+    """
+
+    faults: tuple[tuple[str, float], ...]
+    works: float
+    next: Valued
+    why: Reason
+    outcomes: tuple[Meaning, ...]
+    choice: Choice
+    notes: tuple[Fired, ...]
+    held_back: tuple[tuple[str, str], ...]
+    left_out: tuple[str, ...]
+    contradiction: Contradiction | None
+
+
+def advise(checked: CheckedModel, state: VisitState) -> Advice:
+    """Rank the faults and choose the next act.
+
+    The same model and history always give the same answer. Raises EvidenceConflict where what was
+    seen cannot hold together.
+    """
+    model = checked.model
+    notes = fired(model, facts_of(model, state))
+    doubts = doubted(notes)
+    left_out = tuple(sorted(name for name in doubts if _seen_once(state, name)))
+    question = _without(to_question(model, state), left_out)
+    belief = believe(model, question)
+    routes = tabulate(model)
+    start = worst_case(model.setups, state.setup)
+    acts = open_acts(model, state, routes, start, notes)
+    choice = choose(model, state, acts, belief.worlds(ROWS, _seed(model, question)), routes)
+    best = choice.ranked[0]
+    return Advice(
+        faults=_ranked_faults(belief),
+        works=belief.works,
+        next=best,
+        why=reason(model, belief, choice, best),
+        outcomes=meanings(model, belief, best),
+        choice=choice,
+        notes=notes,
+        held_back=tuple(sorted(blocked_by(state, notes).items())),
+        left_out=left_out,
+        contradiction=look(model, question),
+    )
+
+
+def facts_of(model: Model, state: VisitState) -> Facts:
+    """What the rules look at: the present epoch, and all that speaks of the weeks before."""
+    return Facts(
+        site=state.site,
+        complaints=state.complaints,
+        saw=state.seen_now(),
+        saw_history=state.seen_ever(),
+        done=state.done,
+    )
+
+
+def _ranked_faults(belief: Belief) -> tuple[tuple[str, float], ...]:
+    """Rounded before ranking, so that the last bits decide nothing; ties in the model's order."""
+    names = list(belief.faults)
+    names.sort(key=lambda name: -round(belief.faults[name], 12))
+    return tuple((name, belief.faults[name]) for name in names)
+
+
+def _seen_once(state: VisitState, observation: str) -> bool:
+    now = len(state.done)
+    return sum(1 for epoch, name, _ in state.seen if (epoch, name) == (now, observation)) == 1
+
+
+def _without(question: Question, left_out: tuple[str, ...]) -> Question:
+    seen = tuple(item for item in question.seen if item.observation not in left_out)
+    return replace(question, seen=seen)
+
+
+def _seed(model: Model, question: Question) -> int:
+    """A seed that follows from the model and what is known, not from the order it came in."""
+    latest = {(item.epoch, item.observation): item.likelihood for item in question.seen}
+    known = (
+        sorted(question.site.items()),
+        sorted(question.complaints),
+        question.done,
+        sorted(latest.items()),
+    )
+    text = repr((model.hash, known))
+    return int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big")

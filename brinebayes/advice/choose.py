@@ -1,0 +1,206 @@
+"""The choice: the act with the least expected cost to end the visit.
+
+One step of looking ahead: an act, its outcomes, then the greedy bound of `outlook`. A deeper
+search has the same inputs and output and takes the place of `choose`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinebayes.advice.acts import Act
+from brinebayes.advice.outlook import Array, Ends, outlook
+from brinebayes.knowledge.schema import Model
+from brinebayes.network.worlds import Worlds
+from brinebayes.setups.routes import Routes
+from brinebayes.setups.states import State
+from brinebayes.visit.state import VisitState
+
+
+@dataclass(frozen=True, slots=True)
+class Valued:
+    """An act with what it is worth.
+
+    `expected_cost`: cost to end the visit when this act comes first, in the model's currency.
+    `bits`: expected information about what to repair (checks; 0 for others).
+    `works_after`: chance that the unit works after it.
+    """
+
+    act: Act
+    expected_cost: float
+    bits: float
+    works_after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Every open act, best first. `effective_rows` says how fine the table of worlds was."""
+
+    ranked: tuple[Valued, ...]
+    effective_rows: float
+
+
+def choose(
+    model: Model, state: VisitState, acts: Sequence[Act], worlds: Worlds, routes: Routes
+) -> Choice:
+    """Rank the open acts by expected cost to end the visit, to the cent; ties by id."""
+    repairs = tuple(act for act in acts if act.id in model.repairs)
+    ends = _ends(model, state, repairs, worlds, routes)
+    valued = [
+        *_value_checks(model, ends, acts, repairs, worlds, routes),
+        *(_value_repair(ends, index, repairs, worlds) for index in range(len(repairs))),
+        *(
+            _value_rest(model, act, ends, repairs, worlds, routes)
+            for act in acts
+            if act.kind != "check" and act.id not in model.repairs
+        ),
+    ]
+    valued.sort(key=lambda item: (round(item.expected_cost, 2), item.act.id))
+    return Choice(tuple(valued), 1.0 / float(worlds.weights @ worlds.weights))
+
+
+def mends(model: Model, state: VisitState, repairs: Sequence[str], worlds: Worlds) -> Array:
+    """(repairs, rows): chance that each repair makes the unit of each row work.
+
+    All faults that a repair clears in a row must go together; when one stays the row is as it was.
+    A second try that shares the luck of a first one that failed brings nothing.
+    """
+    now = worlds.works.astype(np.float64)
+    cleared = [tuple(model.repairs[name].clears) for name in repairs]
+    works = worlds.works_after(cleared).astype(np.float64)
+    result = np.empty((len(repairs), len(now)))
+    for index, name in enumerate(repairs):
+        repair = model.repairs[name]
+        success = np.full(len(now), 0.0 if repair.same_luck and name in state.done else 1.0)
+        for fault, chance in repair.clears.items():
+            success = np.where(worlds.has(fault), success * chance.value, success)
+        result[index] = success * works[index] + (1.0 - success) * now
+        for fault, chance in repair.harms.items():
+            spoiled = worlds.works_after([cleared[index]], added=[(fault,)])[0]
+            result[index] *= 1.0 - chance.value * (1.0 - spoiled)
+    return result
+
+
+def _ends(
+    model: Model, state: VisitState, repairs: Sequence[Act], worlds: Worlds, routes: Routes
+) -> Ends:
+    proof = model.about.proof
+    money = model.about.money
+    route = routes.way(routes.service_state, proof.needs)
+    cost = (proof.minutes.value + route.minutes) * money.attention_per_minute.value
+    cost += (proof.waiting_minutes.value + route.waiting_minutes) * money.waiting_per_minute.value
+    return Ends(
+        works=worlds.works,
+        mends=mends(model, state, [act.id for act in repairs], worlds),
+        next_costs=_costs_from(model, repairs, routes, routes.after(route.end, proof.leaves)),
+        proof_cost=cost,
+        passes_if_works=proof.passes_if_works.value,
+        passes_if_not=proof.passes_if_not.value,
+        second_visit=money.second_visit.value,
+        escalation=money.escalation.value,
+    )
+
+
+def _costs_from(model: Model, repairs: Sequence[Act], routes: Routes, setup: State) -> Array:
+    """(repairs,): direct cost of each repair, its route starting in the given setup."""
+    return np.asarray(
+        [
+            act.cost - act.route.money + routes.cost(setup, model.repairs[act.id].needs)
+            for act in repairs
+        ],
+        dtype=np.float64,
+    )
+
+
+def _value_checks(
+    model: Model,
+    ends: Ends,
+    acts: Sequence[Act],
+    repairs: Sequence[Act],
+    worlds: Worlds,
+    routes: Routes,
+) -> list[Valued]:
+    """Every check, all outcomes of all of them in one batch."""
+    checks = [act for act in acts if act.kind == "check"]
+    if not checks:
+        return []
+    tables = [outcome_rows(model, act.id, worlds) for act in checks]
+    sizes = [len(table) for table in tables]
+    first = [_costs_from(model, repairs, routes, act.end) for act in checks]
+    close = [routes.service(act.end).money for act in checks]
+    each = outlook(
+        ends,
+        np.vstack(tables) * worlds.weights,
+        np.repeat(first, sizes, axis=0),
+        np.repeat(close, sizes),
+    )
+    after = np.add.reduceat(each, np.cumsum([0, *sizes[:-1]]))
+    classes = _decision_classes(ends, repairs)
+    works = float(worlds.weights @ ends.works)
+    return [
+        Valued(act, act.cost + float(cost), bits(table * worlds.weights, classes), works)
+        for act, cost, table in zip(checks, after, tables, strict=True)
+    ]
+
+
+def outcome_rows(model: Model, check_id: str, worlds: Worlds) -> Array:
+    """(outcomes, rows): chance of each joint outcome of a check's observations in each row."""
+    joint = np.ones((1, len(worlds.weights)))
+    for name in model.checks[check_id].observations:
+        each = worlds.observation_likelihoods(name).T
+        joint = (joint[:, None, :] * each[None, :, :]).reshape(-1, joint.shape[1])
+    return joint
+
+
+def _decision_classes(ends: Ends, repairs: Sequence[Act]) -> NDArray[np.intp]:
+    """(rows,): which repair a row calls for: the cheapest that mends it more likely than not.
+
+    One class stands for rows that work already, one for rows that no single repair mends.
+    """
+    costs = np.asarray([act.cost for act in repairs])[:, None]
+    price = np.where(ends.mends > 0.5, costs, np.inf)
+    classes = price.argmin(axis=0)
+    classes[np.isinf(price.min(axis=0))] = len(repairs)
+    classes[ends.works] = len(repairs) + 1
+    return classes
+
+
+def bits(joint: Array, classes: NDArray[np.intp]) -> float:
+    """Mutual information in bits between an outcome and the class of a row.
+
+    `joint`: (outcomes, rows), P(outcome, row). Source: Shannon 1948.
+    """
+    table = np.zeros((len(joint), int(classes.max()) + 1))
+    for row, target in zip(joint, table, strict=True):
+        target += np.bincount(classes, weights=row, minlength=len(target))
+    expected = table.sum(axis=1, keepdims=True) * table.sum(axis=0, keepdims=True)
+    here = table > 0.0
+    return max(0.0, float((table[here] * np.log2(table[here] / expected[here])).sum()))
+
+
+def _value_repair(ends: Ends, index: int, repairs: Sequence[Act], worlds: Worlds) -> Valued:
+    act = repairs[index]
+    first = np.asarray([[item.cost for item in repairs]])
+    cost = outlook(ends, worlds.weights[None, :], first, np.zeros(1), forced=index)
+    return Valued(act, float(cost[0]), 0.0, float(worlds.weights @ ends.mends[index]))
+
+
+def _value_rest(
+    model: Model, act: Act, ends: Ends, repairs: Sequence[Act], worlds: Worlds, routes: Routes
+) -> Valued:
+    """Proof, finish and passing the case on."""
+    works = float(worlds.weights @ ends.works)
+    if act.kind == "finish":
+        return Valued(act, act.cost + (1.0 - works) * ends.second_visit, 0.0, works)
+    if act.kind == "escalate":
+        return Valued(act, act.cost, 0.0, works)
+    passed = np.where(ends.works, ends.passes_if_works, ends.passes_if_not) * worlds.weights
+    failed = (worlds.weights - passed)[None, :]
+    missed = float(passed @ ~ends.works) * ends.second_visit
+    first = _costs_from(model, repairs, routes, act.end)[None, :]
+    after = outlook(ends, failed, first, np.asarray([routes.service(act.end).money]))
+    return Valued(act, act.cost + missed + float(after[0]), 0.0, works)

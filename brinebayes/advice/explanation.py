@@ -1,0 +1,115 @@
+"""Why this act: what each outcome would mean and what speaks for the act, as data for sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from brinebayes.advice.choose import Choice, Valued
+from brinebayes.knowledge.schema import Model
+from brinebayes.network.belief import Belief
+from brinebayes.visit.state import PROOF
+
+#: Faults named for each outcome.
+LEADING = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """One outcome of an observation: how likely it is, and the faults it would leave in front."""
+
+    observation: str
+    outcome: str
+    probability: float
+    leading: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """A sentence to be: the name of its template and what fills it."""
+
+    template: str
+    values: Mapping[str, str | float]
+
+
+def meanings(model: Model, belief: Belief, valued: Valued) -> tuple[Meaning, ...]:
+    """What each outcome of a check would mean, from the exact joint; empty for other acts."""
+    if valued.act.kind != "check":
+        return ()
+    faults = tuple(model.faults)
+    result = []
+    for name, observation in model.checks[valued.act.id].observations.items():
+        chances = belief.outcomes[name]
+        joint = belief.joint[name]
+        for index, outcome in enumerate(observation.outcomes):
+            chance = float(chances[index])
+            after = joint[index] / chance if chance > 0.0 else joint[index]
+            order = sorted(range(len(faults)), key=lambda i: (-round(float(after[i]), 9), i))
+            leading = tuple((faults[i], float(after[i])) for i in order[:LEADING])
+            result.append(Meaning(name, outcome, chance, leading))
+    return tuple(result)
+
+
+def reason(model: Model, belief: Belief, choice: Choice, valued: Valued) -> Reason:
+    """What speaks for an act, in the form that `wording` turns into a sentence."""
+    act = valued.act
+    leader = max(belief.faults, key=lambda fault: belief.faults[fault])
+    values: dict[str, str | float] = {
+        "leader": model.faults[leader].name,
+        "leader_share": belief.faults[leader],
+        "works": belief.works,
+        "works_after": valued.works_after,
+        "bits": valued.bits,
+        "expected_cost": valued.expected_cost,
+        "currency": model.about.currency,
+    }
+    if act.kind == "check":
+        return _check_reason(model, belief, choice, valued, values)
+    if act.id in model.repairs:
+        target = max(model.repairs[act.id].clears, key=lambda fault: belief.faults[fault])
+        values["target"] = model.faults[target].name
+        values["target_share"] = belief.faults[target]
+        return Reason(f"{act.kind}.mends", values)
+    if act.id == PROOF:
+        return Reason("prove", values)
+    if act.kind == "finish":
+        return Reason("finish", values)
+    values["unknown_share"] = belief.faults[model.about.unknown_cause]
+    return Reason("escalate.unknown", values)
+
+
+def _check_reason(
+    model: Model, belief: Belief, choice: Choice, valued: Valued, values: dict[str, str | float]
+) -> Reason:
+    """The two likeliest outcomes that leave different faults in front, else the likeliest alone."""
+    told = sorted(meanings(model, belief, valued), key=lambda item: -item.probability)
+    first = told[0]
+    other = next(
+        (
+            item
+            for item in told[1:]
+            if item.observation == first.observation and item.leading[0][0] != first.leading[0][0]
+        ),
+        None,
+    )
+    values |= _named(model, "first", first)
+    repairs = [item for item in choice.ranked if item.act.id in model.repairs]
+    if repairs:
+        values["saves"] = max(0.0, repairs[0].expected_cost - valued.expected_cost)
+    if other is None:
+        return Reason("check.confirms", values)
+    return Reason("check.splits", values | _named(model, "second", other))
+
+
+def _named(model: Model, prefix: str, meaning: Meaning) -> dict[str, str | float]:
+    observation = next(
+        check.observations[meaning.observation]
+        for check in model.checks.values()
+        if meaning.observation in check.observations
+    )
+    fault, chance = meaning.leading[0]
+    return {
+        f"{prefix}_outcome": observation.outcomes[meaning.outcome],
+        f"{prefix}_fault": model.faults[fault].name,
+        f"{prefix}_share": chance,
+    }

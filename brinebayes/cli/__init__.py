@@ -1,0 +1,1 @@
+"""The command line: parse, one library call, render. Nothing is computed here."""

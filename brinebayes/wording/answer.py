@@ -1,0 +1,211 @@
+"""An advice as one JSON object, and as one screen of text."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+from brinebayes.advice.acts import Act
+from brinebayes.advice.advise import Advice
+from brinebayes.advice.choose import Valued
+from brinebayes.advice.explanation import Meaning
+from brinebayes.knowledge.schema import Model
+from brinebayes.network.contradiction import Contradiction
+from brinebayes.wording.fill import fill, minutes, money, share, templates
+
+SCHEMA = "brinebayes.next.1"
+WIDTH = 80
+#: Lines of each list on one screen.
+FAULTS_SHOWN = 6
+OTHERS_SHOWN = 4
+
+
+# --- for programs ------------------------------------------------------------------------------
+
+
+def to_object(model: Model, advice: Advice) -> dict[str, Any]:
+    """The answer of `next --json`. Probabilities are unrounded, minutes and money as stated."""
+    about = model.about
+    return {
+        "schema": SCHEMA,
+        "model": {"name": about.id, "version": about.version, "hash": model.hash},
+        "currency": about.currency,
+        "faults": [
+            {"id": fault, "name": model.faults[fault].name, "probability": chance}
+            for fault, chance in advice.faults
+        ],
+        "works": advice.works,
+        "next": _act_object(model, advice.next)
+        | {
+            "reason": reason_text(advice),
+            "outcomes": [_meaning_object(item) for item in advice.outcomes],
+        },
+        "others": [_act_object(model, item) for item in advice.choice.ranked[1:]],
+        "notes": [
+            {"rule": item.rule_id, "kind": item.rule.kind, "reason": item.rule.reason}
+            for item in advice.notes
+        ],
+        "held_back": [{"id": act, "reason": why} for act, why in advice.held_back],
+        "left_out": list(advice.left_out),
+        "contradiction": contradiction_object(advice.contradiction),
+        "table": {"effective_rows": advice.choice.effective_rows},
+    }
+
+
+def _act_object(model: Model, valued: Valued) -> dict[str, Any]:
+    act = valued.act
+    spent = act.minutes + act.waiting_minutes
+    return {
+        "kind": act.kind,
+        "id": act.id,
+        "name": act.name,
+        "minutes": act.minutes,
+        "waiting_minutes": act.waiting_minutes,
+        "cost": act.cost,
+        "expected_cost_to_end": valued.expected_cost,
+        "bits": valued.bits,
+        "bits_per_minute": valued.bits / spent if spent > 0.0 else 0.0,
+        "works_after": valued.works_after,
+        "how": act.how,
+        "route": [
+            {"id": move, "name": model.setups.moves[move].name} for move in act.route.moves
+        ],
+        "cautions": list(act.cautions),
+    }
+
+
+def _meaning_object(item: Meaning) -> dict[str, Any]:
+    return {
+        "observation": item.observation,
+        "outcome": item.outcome,
+        "probability": item.probability,
+        "then": [{"id": fault, "probability": chance} for fault, chance in item.leading],
+    }
+
+
+def contradiction_object(found: Contradiction | None) -> dict[str, Any] | None:
+    """The contradiction as an object, or null."""
+    if found is None:
+        return None
+    return {
+        "bits": found.bits,
+        "suspects": [
+            {"observation": name, "bits_without": left} for name, left in found.suspects
+        ],
+        "rare_fault": found.rare_fault,
+    }
+
+
+# --- for people --------------------------------------------------------------------------------
+
+
+def reason_text(advice: Advice) -> str:
+    """Why the next act is the next act, in a sentence or two."""
+    return fill(templates()["reasons"][advice.why.template], advice.why.values)
+
+
+def to_text(model: Model, advice: Advice) -> str:
+    """One screen: what to do, why, what it costs, what could hurt; then what is likely wrong."""
+    parts = [
+        *_notes(advice),
+        *_contradiction(model, advice.contradiction),
+        *_next(model, advice),
+        "",
+        *_faults(model, advice),
+        "",
+        *_others(model, advice),
+    ]
+    return "\n".join(parts) + "\n"
+
+
+def _notes(advice: Advice) -> list[str]:
+    order = templates()["notes"]
+    lines: list[str] = []
+    for item in sorted(advice.notes, key=lambda note: (list(order).index(note.rule.kind))):
+        lines += _wrapped(f"! {order[item.rule.kind]}: ", item.rule.reason)
+    return [*lines, ""] if lines else []
+
+
+def _contradiction(model: Model, found: Contradiction | None) -> list[str]:
+    if found is None:
+        return []
+    words = templates()["contradiction"]
+    if found.rare_fault is not None:
+        name = model.faults[found.rare_fault].name
+        text = fill(words["rare"], {"bits": found.bits, "fault": name})
+    else:
+        text = fill(words["misread"], {"bits": found.bits, "suspect": found.suspects[0][0]})
+    return [*_wrapped("? ", text), ""]
+
+
+def _next(model: Model, advice: Advice) -> list[str]:
+    valued = advice.next
+    act = valued.act
+    currency = model.about.currency
+    price = f"{minutes(act.minutes, act.waiting_minutes)}, {money(act.cost, currency)}"
+    lines = _wrapped(f"{templates()['kinds'][act.kind].upper()} NEXT: ", f"{act.name}")
+    lines += _wrapped("  takes   ", price)
+    lines += _wrapped("  why     ", reason_text(advice))
+    for caution in act.cautions:
+        lines += _wrapped("  CARE    ", caution)
+    lines += _route(model, act)
+    if act.how:
+        lines += _wrapped("  how     ", act.how)
+    for item in advice.outcomes:
+        lines += _outcome(model, item)
+    return lines
+
+
+def _route(model: Model, act: Act) -> list[str]:
+    lines: list[str] = []
+    for number, move in enumerate(act.route.moves, 1):
+        head = "  first   " if number == 1 else "          "
+        lines += _wrapped(f"{head}{number}. ", model.setups.moves[move].name)
+    return lines
+
+
+def _outcome(model: Model, item: Meaning) -> list[str]:
+    wording = next(
+        check.observations[item.observation].outcomes[item.outcome]
+        for check in model.checks.values()
+        if item.observation in check.observations
+    )
+    then = ", ".join(
+        f"{model.faults[fault].name} {share(chance)}"
+        for fault, chance in item.leading[:2]
+        if chance >= 0.01
+    )
+    text = f"{wording} ({share(item.probability)}) -> {then}"
+    tag = f"[{item.observation}={item.outcome}]"
+    return [*_wrapped("  if      ", text), f"            {tag}"]
+
+
+def _faults(model: Model, advice: Advice) -> list[str]:
+    lines = [f"LIKELY CAUSES (unit works now: {share(advice.works)})"]
+    for fault, chance in advice.faults[:FAULTS_SHOWN]:
+        lines.append(f"  {share(chance):>9}  {model.faults[fault].name}")
+    rest = len(advice.faults) - FAULTS_SHOWN
+    if rest > 0:
+        lines.append(f"             and {rest} less likely ones")
+    return lines
+
+
+def _others(model: Model, advice: Advice) -> list[str]:
+    lines = ["OTHER WAYS (expected cost until the visit ends)"]
+    currency = model.about.currency
+    for item in advice.choice.ranked[:OTHERS_SHOWN + 1]:
+        mark = "*" if item is advice.next else " "
+        detail = minutes(item.act.minutes, item.act.waiting_minutes)
+        if item.act.kind == "check":
+            detail += f", {item.bits:.2f} bits"
+        elif item.act.id in model.repairs:
+            detail += f", then works {share(item.works_after)}"
+        amount = money(item.expected_cost, currency)
+        lines += _wrapped(f"{mark} {amount:>9}  ", f"{item.act.name} ({detail})")
+    return lines
+
+
+def _wrapped(head: str, text: str) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head)
+    ) or [head.rstrip()]
