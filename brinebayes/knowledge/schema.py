@@ -349,6 +349,8 @@ class Setups:
     variables: Mapping[str, SetupVariable]
     moves: Mapping[str, Move]
     invariants: Mapping[str, Invariant]
+    #: In what setup the unit may be left to wait for a licensed trade. Empty: any safe one.
+    parked: Condition = field(default_factory=dict)
 
 
 # --- rules.yaml --------------------------------------------------------------------------------
