@@ -22,7 +22,7 @@ def read_events(path: Path) -> tuple[Event, ...]:
         raise DataError(f"{path}: not a text file in UTF-8 ({error.reason})") from error
     except OSError as error:
         raise DataError(f"{path}: cannot be read: {error.strerror}") from error
-    lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
+    lines = [(n, line) for n, line in enumerate(text.split("\n"), 1) if line.strip()]
     if not lines:
         raise DataError(f"{path}: is empty; the first line must be {_header_line()}")
     header = _object(path, *lines[0])
