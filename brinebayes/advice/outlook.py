@@ -59,7 +59,7 @@ def outlook(
     used = np.zeros((len(total), len(ends.next_costs)), dtype=bool)
     rows = np.arange(len(total))
     costs = first_costs
-    for step in range(STEPS):
+    for step in range(min(STEPS, len(ends.next_costs))):
         gain = left @ ends.mends.T
         rate = np.where(used, -np.inf, gain / (costs + ends.proof_cost))
         choice = rate.argmax(axis=1) if forced is None or step else np.full(len(total), forced)
