@@ -12,7 +12,7 @@ T = TypeVar("T")
 
 
 class ReadOnly(Mapping[K, V]):
-    """A mapping without a way to change it; equal to a dict with the same items, hashable, picklable.
+    """A mapping without a way to change it: hashable, picklable, equal to a dict with its items.
 
     Unlike `types.MappingProxyType` it can be pickled and owns its items: no one else holds the
     dict behind it.

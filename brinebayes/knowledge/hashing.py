@@ -32,7 +32,7 @@ def model_bytes(folder: Path) -> dict[str, bytes]:
 
 
 def hash_of(files: Mapping[str, bytes]) -> str:
-    """SHA-256 over names and contents; lengths go in too, so that nothing can move between files."""
+    """SHA-256 over names and contents, each with its length, so that nothing can change places."""
     digest = hashlib.sha256()
     for name in sorted(files):
         for part in (name.encode(), files[name]):

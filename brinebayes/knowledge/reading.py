@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from brinebayes.errors import ModelError, Problem, UsageError
-from brinebayes.knowledge import hashing, schema, shape, yaml_strict
+from brinebayes.knowledge import hashing, shape, yaml_strict
 from brinebayes.knowledge.frozen import freeze
 from brinebayes.knowledge.names import lookup, suggest
 from brinebayes.knowledge.schema import FILES, Model
@@ -68,7 +68,7 @@ def _missing_and_extra(files: Mapping[str, bytes], folder: str) -> list[Problem]
     if not files:
         return [Problem(folder or "model", 0, 0, "", f"no model files; a model has {_all_files()}")]
     missing = [
-        Problem(name, 0, 0, "", f"this file is missing; a model has {_all_files()}")
+        Problem(name, 0, 0, "", f"this file of the model is missing")
         for name in FILES
         if name not in files
     ]

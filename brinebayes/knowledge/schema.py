@@ -358,7 +358,10 @@ class Setups:
 
 @dataclass(frozen=True)
 class When:
-    """Holds when every named part holds; an empty part is not asked. Several values: any of them."""
+    """Holds when every named part holds; an empty part is not asked. Of several values any will do.
+
+    Holds always if nothing is named.
+    """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
     #: Observation -> outcome or outcomes: seen since the last repair (history: ever).

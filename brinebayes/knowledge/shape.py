@@ -111,7 +111,7 @@ def _finding(file: str, top: Path, root: Any, data: Any, item: Any) -> Finding |
         says = f"missing; {_WHY.get(name) or f'every {_called(above)} has a {name}'}"
         return Finding(file, path[:-1], says, on_key=True, missing=name)
     if kind == "unexpected_keyword_argument":
-        known = [f.name for f in dataclasses.fields(above)]
+        known = [f.name for f in dataclasses.fields(_without_none(above))]
         says = f"unknown key{suggest(str(path[-1]), known)}; a {_called(above)} has {_keys(known)}"
         return Finding(file, path, says, on_key=True)
     if kind == "literal_error":
@@ -136,7 +136,9 @@ def _finding(file: str, top: Path, root: Any, data: Any, item: Any) -> Finding |
         wanted = f"a mapping with {_keys(f.name for f in dataclasses.fields(_without_none(here)))}"
     if wanted is None:
         return Finding(file, path, f"{item['msg']} (found {_described(given)})")
-    quotes = "; put it in quotes if it is text" if kind == "string_type" and _is_plain(given) else ""
+    quotes = ""
+    if kind == "string_type" and isinstance(given, int | float):
+        quotes = "; put it in quotes if it is text"
     if kind in ("float_type", "int_type") and isinstance(given, str):
         quotes = "; numbers are written plainly, without quotes, units or commas"
     return Finding(file, path, f"must be {wanted}, not {_described(given)}{quotes}")
@@ -151,7 +153,7 @@ def _steps(kind: Any, location: tuple[str | int, ...]) -> Iterator[tuple[str | i
             kind = tuple[str, ...] if str(step).startswith("tuple[") else kind
             continue
         origin = typing.get_origin(kind)
-        if dataclasses.is_dataclass(kind):
+        if isinstance(kind, type) and dataclasses.is_dataclass(kind):
             kind = _hints(kind).get(str(step), object)
         elif origin is tuple:
             kind = typing.get_args(kind)[0]
@@ -187,10 +189,6 @@ def _called(kind: Any) -> str:
 
 def _keys(names: Iterable[str]) -> str:
     return listed(names, most=20)
-
-
-def _is_plain(given: Any) -> bool:
-    return isinstance(given, int | float)
 
 
 def _described(given: Any) -> str:
