@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from brinebayes.errors import ModelError, Problem, UsageError
-from brinebayes.knowledge import hashing, shape, yaml_strict
+from brinebayes.knowledge import hashing, shape, well_formed, yaml_strict
 from brinebayes.knowledge.frozen import freeze
 from brinebayes.knowledge.names import lookup, suggest
 from brinebayes.knowledge.schema import FILES, Model
@@ -36,7 +36,12 @@ def read_bytes(files: Mapping[str, bytes], folder: str = "") -> Model:
             problems.extend(_placed(finding, documents) for finding in findings)
     if problems:
         raise ModelError(_in_file_order(problems))
-    return freeze(Model(hash=hashing.hash_of(files), **values))
+    model = freeze(Model(hash=hashing.hash_of(files), **values))
+    # What lies between the files can only be judged when each has its shape.
+    problems.extend(_placed(finding, documents) for finding in well_formed.findings(model))
+    if problems:
+        raise ModelError(_in_file_order(problems))
+    return model
 
 
 def json_schema(file_name: str) -> dict[str, Any]:
@@ -68,7 +73,7 @@ def _missing_and_extra(files: Mapping[str, bytes], folder: str) -> list[Problem]
     if not files:
         return [Problem(folder or "model", 0, 0, "", f"no model files; a model has {_all_files()}")]
     missing = [
-        Problem(name, 0, 0, "", f"this file of the model is missing")
+        Problem(name, 0, 0, "", "this file of the model is missing")
         for name in FILES
         if name not in files
     ]
