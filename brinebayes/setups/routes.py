@@ -1,0 +1,264 @@
+"""The cheapest safe route from every state to every setup that an act needs.
+
+Cheapest: least price (minutes times rates), then fewest moves, then the id that comes first in the
+alphabet. Prices are whole numbers, so the answer is the same on every machine.
+"""
+
+from __future__ import annotations
+
+import weakref
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinebayes.errors import UnsafeRoute
+from brinebayes.knowledge import cache
+from brinebayes.knowledge.frozen import ReadOnly
+from brinebayes.knowledge.schema import Check, Condition, Model, Money, Proof, Repair, Setups
+from brinebayes.setups import states
+from brinebayes.setups.blocked import why_no_route, why_no_state
+from brinebayes.setups.graph import HERE, NONE, Graph, build, rows_of, solve
+from brinebayes.setups.moves import PER_UNIT, price, waiting_minutes
+from brinebayes.setups.states import Space, State
+from brinebayes.setups.unknown import Step
+
+#: A need in one spelling: variables and values in alphabetical order.
+Goal = tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """Moves in order, what they take and cost, what to mind, and the state they end in.
+
+    `money` is in the model's currency; each caution stands once, where it first matters.
+    """
+
+    moves: tuple[str, ...]
+    minutes: float
+    waiting_minutes: float
+    money: float
+    cautions: tuple[str, ...]
+    end: State
+
+
+@dataclass(frozen=True)
+class Table:
+    """What is kept of a model's routes. Rows: the states that may be met, the real ones first.
+
+    `numbers`: (rows,); `stands_for`, `ordered`: see `unknown.Real`; `next_move`: (goals, rows),
+    places in the alphabetical order of the moves; `prices`: (goals, real rows), -1 without a route.
+    """
+
+    goals: tuple[Goal, ...]
+    numbers: NDArray[np.int32]
+    stands_for: tuple[int | None, ...]
+    ordered: tuple[list[int], ...]
+    next_move: NDArray[np.uint8]
+    prices: NDArray[np.int64]
+
+
+class Routes:
+    """Every cheapest safe route of one model. Made by `tabulate`; answers are remembered."""
+
+    def __init__(self, setups: Setups, money: Money, acts: tuple[Step, ...], table: Table) -> None:
+        self.setups = setups
+        self.service_state = states.service(setups)
+        self._money, self._acts, self._table = money, acts, table
+        self._space = Space(setups)
+        self._row_of = rows_of(self._space, table.numbers)
+        self._moves = tuple(sorted(setups.moves))
+        self._prices = tuple(price(setups.moves[name], money) for name in self._moves)
+        self._goals = {goal: place for place, goal in enumerate(table.goals)}
+        self._to_service: Condition = ReadOnly(states.named(setups, self.service_state))
+        self._graph: Graph | None = None
+        self._more: dict[Goal, NDArray[np.uint8]] = {}
+        self._spellings: dict[int, tuple[Condition, Goal]] = {}
+        self._costs: dict[tuple[State, Goal], float] = {}
+        self._routes: dict[tuple[State, Goal], Route] = {}
+
+    def start(self, known: Mapping[str, str]) -> State:
+        """The state to start from when only `known` is known: the worst that this leaves possible.
+
+        Where what is known leaves a variable one value only, it has that value; else its worst one.
+        Raises `UnsafeRoute` if what is known breaks an invariant, `UsageError` for unknown names.
+        """
+        worst = states.worst_case(self.setups, known)
+        places = np.array(np.unravel_index(self._real_numbers, self._space.shape))
+        for axis, stand_in in enumerate(self._table.stands_for):
+            place = self._space.values[axis].index(worst[axis])
+            if self._space.names[axis] in known and place != stand_in:
+                places = places[:, places[axis] == place]
+        if not places.shape[1]:
+            raise UnsafeRoute(why_no_state(self.setups, worst))
+        found = [self._worst_of(axis, np.unique(row).tolist()) for axis, row in enumerate(places)]
+        self._row(tuple(found))
+        return tuple(found)
+
+    def _worst_of(self, axis: int, possible: list[int]) -> str:
+        stand_in = self._table.stands_for[axis]
+        if stand_in is not None:
+            place = possible[0] if len(possible) == 1 else stand_in
+        else:
+            place = max(possible, key=self._table.ordered[axis].index)
+        return self._space.values[axis][place]
+
+    def way(self, start: State, needs: Condition) -> Route:
+        """The cheapest safe route from `start` to a state in which `needs` holds.
+
+        Raises `UnsafeRoute` with what stands in the way if there is none.
+        """
+        return self._way(start, self._spelled(needs))
+
+    def cost(self, start: State, needs: Condition) -> float:
+        """What the route of `way` costs, in the model's currency. Raises as `way` does."""
+        key = (start, self._spelled(needs))
+        found = self._costs.get(key)
+        if found is None:
+            found = self._costs[key] = self._price(*key) / PER_UNIT
+        return found
+
+    def service(self, start: State) -> Route:
+        """The cheapest safe route to the state in which the unit is handed back."""
+        return self.way(start, self._to_service)
+
+    def parked(self, start: State) -> Route:
+        """The cheapest safe route to a state in which the unit may wait for a licensed trade."""
+        return self.way(start, self.setups.parked)
+
+    def after(self, state: State, leaves: Mapping[str, str]) -> State:
+        """The state after an act that leaves some variables changed."""
+        return states.with_values(self.setups, state, leaves)
+
+    @property
+    def _real_numbers(self) -> NDArray[np.int32]:
+        return self._table.numbers[: self._table.prices.shape[1]]
+
+    def _spelled(self, needs: Condition) -> Goal:
+        # A search asks for the same few needs over and over, and those of a model do not change.
+        kept = self._spellings.get(id(needs))
+        if kept is not None and kept[0] is needs:
+            return kept[1]
+        goal = goal_of(needs)
+        if isinstance(needs, ReadOnly):
+            self._spellings[id(needs)] = (needs, goal)
+        return goal
+
+    def _way(self, start: State, goal: Goal) -> Route:
+        key = (start, goal)
+        if key not in self._routes:
+            places, end = self._walk(start, goal)
+            moves = [self.setups.moves[self._moves[place]] for place in places]
+            self._routes[key] = Route(
+                moves=tuple(self._moves[place] for place in places),
+                minutes=sum(move.minutes.value for move in moves),
+                waiting_minutes=sum(waiting_minutes(move) for move in moves),
+                money=sum(self._prices[place] for place in places) / PER_UNIT,
+                cautions=tuple(dict.fromkeys(line for move in moves for line in move.cautions)),
+                end=end,
+            )
+        return self._routes[key]
+
+    def _price(self, start: State, goal: Goal) -> int:
+        row, place = self._row(start), self._goals.get(goal)
+        if place is not None and row < self._table.prices.shape[1]:
+            found = int(self._table.prices[place, row])
+            if found >= 0:
+                return found
+        return sum(self._prices[move] for move in self._walk(start, goal)[0])
+
+    def _walk(self, start: State, goal: Goal) -> tuple[list[int], State]:
+        next_move, row = self._next(goal), self._row(start)
+        places: list[int] = []
+        while (place := int(next_move[row])) != HERE:
+            if place == NONE:
+                raise UnsafeRoute(
+                    why_no_route(self.setups, self._money, self._acts, start, dict(goal))
+                )
+            places.append(place)
+            start = self.after(start, self.setups.moves[self._moves[place]].leaves)
+            row = self._row(start)
+        return places, start
+
+    def _row(self, state: State) -> int:
+        row = int(self._row_of[self._space.number(state)])
+        if row < 0:
+            raise UnsafeRoute(why_no_state(self.setups, state))
+        return row
+
+    def _next(self, goal: Goal) -> NDArray[np.uint8]:
+        place = self._goals.get(goal)
+        if place is not None:
+            kept: NDArray[np.uint8] = self._table.next_move[place]
+            return kept
+        if goal not in self._more:
+            # Not one of the model's own needs: worked out now, in the time that one goal takes.
+            self._graph = self._graph or build(self.setups, self._money, self._acts)
+            self._more[goal], _ = solve(self._graph, self._graph.rows_where(dict(goal)))
+        return self._more[goal]
+
+
+def tabulate(model: Model) -> Routes:
+    """The routes of a model: made once, kept in the cache, and shared within the process."""
+    kept = _shared.get(id(model))
+    if kept is not None and kept[0]() is model:
+        return kept[1]
+    acts, goals = acts_of(model), goals_of(model)
+    table = cache.remember(
+        "routes", _key(model, acts, goals), lambda: _tabulated(model, acts, goals)
+    )
+    routes = Routes(model.setups, model.about.money, acts, table)
+    here = id(model)
+    _shared[here] = (weakref.ref(model, lambda _: _shared.pop(here, None)), routes)
+    return routes
+
+
+_shared: dict[int, tuple[weakref.ref[Model], Routes]] = {}
+
+
+def acts_of(model: Model) -> tuple[Step, ...]:
+    """What every check and repair and the proof need and leave."""
+    acts: list[Check | Repair | Proof] = [*model.checks.values(), *model.repairs.values()]
+    return tuple(Step(act.needs, act.leaves) for act in [*acts, model.about.proof])
+
+
+def goals_of(model: Model) -> tuple[Goal, ...]:
+    """Every distinct need of the model, that of handing back and of waiting included, in order."""
+    setups = model.setups
+    needs: list[Condition] = [step.needs for step in acts_of(model)]
+    needs += [{name: v.service for name, v in setups.variables.items()}, setups.parked]
+    return tuple(sorted({goal_of(need) for need in needs}))
+
+
+def goal_of(needs: Condition) -> Goal:
+    """A condition in one spelling."""
+    return tuple(sorted((name, tuple(sorted(states.allowed(v)))) for name, v in needs.items()))
+
+
+def _tabulated(model: Model, acts: Iterable[Step], goals: tuple[Goal, ...]) -> Table:
+    graph = build(model.setups, model.about.money, acts)
+    solved = [solve(graph, graph.rows_where(dict(goal))) for goal in goals]
+    return Table(
+        goals=goals,
+        numbers=graph.numbers,
+        stands_for=graph.real.stands_for,
+        ordered=graph.real.ordered,
+        next_move=np.array([next_move for next_move, _ in solved]),
+        prices=np.array([prices[: graph.real_rows] for _, prices in solved]),
+    )
+
+
+def _key(model: Model, acts: tuple[Step, ...], goals: tuple[Goal, ...]) -> str:
+    """Everything that the routes depend on, and nothing that they do not (wording, notes)."""
+    setups, money = model.setups, model.about.money
+    return repr(
+        (
+            [(n, tuple(v.values), v.worst, v.service) for n, v in setups.variables.items()],
+            [(n, goal_of(m.needs), sorted(m.leaves.items())) for n, m in setups.moves.items()],
+            [price(move, money) for move in setups.moves.values()],
+            [goal_of(invariant.never) for invariant in setups.invariants.values()],
+            [(goal_of(act.needs), sorted(act.leaves.items())) for act in acts],
+            goals,
+        )
+    )
