@@ -206,7 +206,9 @@ def tabulate(model: Model) -> Routes:
         return kept[1]
     acts, goals = acts_of(model), goals_of(model)
     table = cache.remember(
-        "routes", _key(model, acts, goals), lambda: _tabulated(model, acts, goals)
+        "routes",
+        _key(model, acts, goals),
+        lambda: table_of(model.setups, model.about.money, acts, goals),
     )
     routes = Routes(model.setups, model.about.money, acts, table)
     here = id(model)
@@ -236,8 +238,9 @@ def goal_of(needs: Condition) -> Goal:
     return tuple(sorted((name, tuple(sorted(states.allowed(v)))) for name, v in needs.items()))
 
 
-def _tabulated(model: Model, acts: Iterable[Step], goals: tuple[Goal, ...]) -> Table:
-    graph = build(model.setups, model.about.money, acts)
+def table_of(setups: Setups, money: Money, acts: Iterable[Step], goals: tuple[Goal, ...]) -> Table:
+    """The routes to every goal, from every state that may be met."""
+    graph = build(setups, money, acts)
     solved = [solve(graph, graph.rows_where(dict(goal))) for goal in goals]
     return Table(
         goals=goals,
