@@ -1,0 +1,261 @@
+"""Calibration: evidence into a junction tree, one sweep to the root, one back.
+
+Tables are (entries,) for one evidence set and (entries, batch) for several: the batch stands last
+inside, where numpy runs along it, and first in every result. Source: Lauritzen & Spiegelhalter
+1988; Jensen, Lauritzen & Olesen 1990 (division by the old message).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from brinebayes.errors import EvidenceConflict, UsageError
+from brinebayes.network.compile import Floats, JunctionTree, columns
+
+#: Divisors are kept from zero by this; what they divide is then zero too.
+TINY = 1e-300
+#: Numbers in a batch's tables that are worked on at once (4 MB: they stay in the cache).
+CHUNK = 500_000
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Beliefs:
+    """A calibrated tree. Every result has a leading batch axis (1 when nothing was batched).
+
+    `log_evidence`: (batch,), natural log of the probability of the evidence, likelihoods counted
+    on the scale they were given in; -inf where the evidence is impossible (all marginals are 0
+    there). `tables`: (entries,) or (entries, batch), P(clique | evidence); `separators`: (slots,)
+    or (slots, batch), P(separator | evidence).
+    """
+
+    tree: JunctionTree
+    log_evidence: Floats
+    tables: Floats
+    separators: Floats
+
+    def marginal(self, name: str) -> Floats:
+        """P(name | evidence): (batch, states). For a leaf: of a second, independent reading."""
+        if name not in self.tree.states:
+            raise UsageError(f"no variable {name} in the tree")
+        site = self.tree.site_of[name]
+        axes = self.tree.cliques[site.clique].names
+        joint = self._summed(site.clique, [axes[i] for i in site.spans])
+        if site.table is not None:
+            joint = site.table.T @ joint
+        return np.atleast_2d(joint.T)
+
+    def joint_of(self, names: Sequence[str]) -> Floats:
+        """P(names | evidence): (batch, *states) in the order of `names`.
+
+        Raises `UsageError` unless one clique holds them all.
+        """
+        joint = np.atleast_2d(self._summed(self.tree.home(names), names).T)
+        return joint.reshape(-1, *(len(self.tree.states[name]) for name in names))
+
+    def _summed(self, clique: int, names: Sequence[str]) -> Floats:
+        """(states of `names`,) or (states of `names`, batch)."""
+        one = self.tree.cliques[clique]
+        where = columns(self.tree.entries_of(clique).reshape(one.shape), one.names, names)
+        summed: Floats = self.tables.take(where, axis=0).sum(axis=0)
+        return summed
+
+
+def calibrate(tree: JunctionTree, likelihoods: Mapping[str, ArrayLike]) -> Beliefs:
+    """Beliefs given likelihoods over tree variables and leaves.
+
+    `likelihoods`: for each name (states,) or (batch, states), not negative, on any scale; hard
+    evidence is a one among zeros. All that are batched have the same length. Each open root of
+    the tree needs one: its prior. The order of the names changes nothing, not even the last bit.
+    A batch is held in memory whole, entries x batch numbers; for very many see `posteriors`.
+    Raises `EvidenceConflict` when nothing is batched and the evidence is impossible (`between`
+    names observations none of which can be left out), `UsageError` for an unknown name, a shape
+    that does not fit or an open root without prior.
+    """
+    names, flat = _joined(tree, likelihoods)
+    beliefs = _calibrated(tree, names, flat)
+    if flat.ndim == 1 and beliefs.log_evidence[0] == -np.inf:
+        between = _conflict(tree, names, flat)
+        raise EvidenceConflict(f"cannot hold together: {', '.join(between)}", between)
+    return beliefs
+
+
+def posteriors(
+    tree: JunctionTree, likelihoods: Mapping[str, ArrayLike], targets: Sequence[str]
+) -> tuple[Floats, tuple[Floats, ...]]:
+    """Only the log evidence (batch,) and the marginals (batch, states) of some variables.
+
+    Runs through the batch in chunks, so that memory does not grow with it but for the results.
+    """
+    names, flat = _joined(tree, likelihoods)
+    logs: list[Floats] = []
+    found: list[list[Floats]] = [[] for _ in targets]
+    for chunk in _chunks(flat, max(1, CHUNK // tree.entries)):
+        beliefs = _calibrated(tree, names, chunk)
+        logs.append(beliefs.log_evidence)
+        for parts, target in zip(found, targets, strict=True):
+            parts.append(beliefs.marginal(target))
+    return np.concatenate(logs), tuple(np.concatenate(parts) for parts in found)
+
+
+def _chunks(flat: Floats, width: int) -> Iterator[Floats]:
+    if flat.ndim == 1:
+        yield flat
+        return
+    for start in range(0, flat.shape[1], width):
+        yield np.ascontiguousarray(flat[:, start : start + width])
+
+
+# --- evidence ----------------------------------------------------------------------------------
+
+
+def _joined(tree: JunctionTree, given: Mapping[str, ArrayLike]) -> tuple[tuple[str, ...], Floats]:
+    """All likelihoods one below the other: names, (states of all) or (states of all, batch).
+
+    Open roots come first, then variables and leaves in the tree's order.
+    """
+    for name in tree.open_roots:
+        if name not in given:
+            raise UsageError(f"{name} is an open root of the tree: its prior must be given")
+    opened = set(tree.open_roots)
+    names = (*tree.open_roots, *(n for n in tree.states if n in given and n not in opened))
+    if len(names) != len(given):
+        unknown = sorted(set(given) - set(names))
+        raise UsageError(f"no variable {', '.join(unknown)} in the tree")
+    arrays = [np.asarray(given[name], dtype=np.float64) for name in names]
+    widths = {len(array) for array in arrays if array.ndim == 2}
+    if len(widths) > 1:
+        raise UsageError(f"likelihoods come in batches of different lengths: {sorted(widths)}")
+    for name, array in zip(names, arrays, strict=True):
+        if array.ndim not in (1, 2) or array.shape[-1] != len(tree.states[name]):
+            raise UsageError(
+                f"likelihood of {name} has shape {array.shape} for {len(tree.states[name])} states"
+            )
+    if widths:
+        width = widths.pop()
+        arrays = [np.broadcast_to(array, (width, array.shape[-1])).T for array in arrays]
+    flat = np.concatenate(arrays) if arrays else np.zeros(0)
+    if flat.size and not (flat.min() >= 0.0 and flat.max() < np.inf):
+        bad = [n for n, a in zip(names, arrays, strict=True) if not np.all((a >= 0) & (a < np.inf))]
+        raise UsageError(f"likelihood of {', '.join(bad)}: an entry is negative or not finite")
+    return names, flat
+
+
+def _enter(tree: JunctionTree, names: Sequence[str], flat: Floats, tables: Floats) -> Floats:
+    """Multiply all likelihoods into the tables, in place; the log of what was divided out.
+
+    Each is scaled to a largest entry of one, so that sixty of them do not underflow.
+    """
+    tail = flat.shape[1:]
+    if not names:
+        return np.zeros(tail)
+    widths = [len(tree.states[name]) for name in names]
+    ends = np.cumsum(widths, dtype=np.intp)
+    starts = ends - widths
+    top = np.maximum(np.maximum.reduceat(flat, starts, axis=0), TINY)
+    scaled = flat / np.repeat(top, widths, axis=0)
+    log: Floats = np.log(top).sum(axis=0)
+    for entries, places in tree.priors:
+        tables[entries] *= scaled.take(places, axis=0)
+    opened = len(tree.open_roots)
+    for name, start, end in zip(
+        names[opened:], starts[opened:].tolist(), ends[opened:].tolist(), strict=True
+    ):
+        site = tree.site_of[name]
+        weight = scaled[start:end]
+        if site.table is not None:
+            weight = site.table @ weight
+            largest = np.maximum(weight.max(axis=0), TINY)
+            weight /= largest
+            log = log + np.log(largest)
+        one = tree.cliques[site.clique]
+        shape = [1] * len(one.shape)
+        for axis in site.spans:
+            shape[axis] = one.shape[axis]
+        entries = tree.entries_of(site.clique)
+        values = tables.take(entries, axis=0).reshape(*one.shape, *tail)
+        values *= weight.reshape(*shape, *tail)
+        tables[entries] = values.reshape(-1, *tail)
+    return log
+
+
+def _conflict(tree: JunctionTree, names: tuple[str, ...], flat: Floats) -> tuple[str, ...]:
+    """Observations that cannot hold together and none of which can be left out.
+
+    Leaves out one after the other for good as long as the rest stays impossible.
+    """
+    ends = np.cumsum([len(tree.states[name]) for name in names]).tolist()
+    starts = [0, *ends[:-1]]
+    trial = flat.copy()
+    between = []
+    for name, start, end in zip(names, starts, ends, strict=True):
+        kept = trial[start:end].copy()
+        trial[start:end] = 1.0
+        if _calibrated(tree, names, trial).log_evidence[0] > -np.inf:
+            trial[start:end] = kept
+            between.append(name)
+    return tuple(between)
+
+
+# --- the two sweeps ----------------------------------------------------------------------------
+
+
+def _calibrated(tree: JunctionTree, names: Sequence[str], flat: Floats) -> Beliefs:
+    """Both sweeps for one evidence set or one batch; an impossible one gives -inf and zeros."""
+    tail = flat.shape[1:]
+    tables = np.empty((tree.entries, *tail))
+    tables[:] = tree.potentials.reshape(-1, *(1 for _ in tail))
+    log = _enter(tree, names, flat, tables)
+    messages, scales = _collect(tree, tables)
+    possible = messages[0] > 0.0
+    with np.errstate(divide="ignore"):
+        log = np.where(possible, log + np.log(scales).sum(axis=0), -np.inf)
+    separators = _distribute(tree, tables, messages, possible)
+    return Beliefs(tree, np.atleast_1d(log), tables, separators)
+
+
+def _collect(tree: JunctionTree, tables: Floats) -> tuple[Floats, Floats]:
+    """Towards the root: tables take in the messages of their children.
+
+    Returns the messages as summed (slots, ...) and by what each was divided on its way (cliques,
+    ...): its largest entry.
+    """
+    tail = tables.shape[1:]
+    messages = np.empty((tree.slots, *tail))
+    scaled = np.empty((tree.slots, *tail))
+    scales = np.empty((len(tree.cliques), *tail))
+    done = 0
+    for level in reversed(tree.levels):
+        for band in level.bands:
+            matrix = tables[band.start : band.stop].reshape(band.rest, -1, *tail)
+            np.add.reduce(matrix, axis=0, out=messages[band.first : band.last])
+        sums = messages[level.first : level.last]
+        top = np.maximum(np.maximum.reduceat(sums, level.heads, axis=0), TINY)
+        np.divide(sums, top.take(level.owner, axis=0), out=scaled[level.first : level.last])
+        scales[done : done + len(top)] = top
+        done += len(top)
+        for entries, slots in level.into:
+            tables[entries] *= scaled.take(slots, axis=0)
+    return messages, scales
+
+
+def _distribute(
+    tree: JunctionTree, tables: Floats, messages: Floats, possible: NDArray[np.bool_]
+) -> Floats:
+    """Back from the root: tables become P(clique | evidence). Returns P(separator | evidence)."""
+    tail = tables.shape[1:]
+    separators = np.empty(messages.shape)
+    separators[0] = possible
+    for level in tree.levels:
+        if level.out_of:
+            sums = [tables.take(entries, axis=0).sum(axis=0) for entries in level.out_of]
+            separators[level.first : level.last] = np.concatenate(sums).take(level.order, axis=0)
+        new, old = separators[level.first : level.last], messages[level.first : level.last]
+        ratio = new / np.maximum(old, TINY)
+        for band in level.bands:
+            matrix = tables[band.start : band.stop].reshape(band.rest, -1, *tail)
+            matrix *= ratio[band.first - level.first : band.last - level.first]
+    return separators
