@@ -130,7 +130,6 @@ class TestShells:
             for room, path in files()
             if room in SHELLS
             for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-            if isinstance(node, ast.FunctionDef)
-            and (node.end_lineno or 0) - node.lineno > 60
+            if isinstance(node, ast.FunctionDef) and (node.end_lineno or 0) - node.lineno > 60
         ]
         assert wrong == []

@@ -86,7 +86,9 @@ def blocked_by(state: VisitState, fired: tuple[Fired, ...]) -> dict[str, str]:
 
 def doubted(fired: tuple[Fired, ...]) -> frozenset[str]:
     """Observations that a rule challenges."""
-    return frozenset(name for item in fired if item.rule.kind == "doubts" for name in item.rule.acts)
+    return frozenset(
+        name for item in fired if item.rule.kind == "doubts" for name in item.rule.acts
+    )
 
 
 def _open(act: str, item: Check | Repair, state: VisitState, blocked: Mapping[str, str]) -> bool:

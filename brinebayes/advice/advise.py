@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from brinebayes.advice.acts import blocked_by, doubted, open_acts
 from brinebayes.advice.choose import Choice, Valued, choose
 from brinebayes.advice.explanation import Meaning, Reason, meanings, reason
+from brinebayes.advice.standing import standing
 from brinebayes.knowledge.rules import Facts, Fired, fired
 from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.network.belief import Belief, Question, believe
 from brinebayes.network.contradiction import Contradiction, look
 from brinebayes.setups.routes import tabulate
-from brinebayes.setups.states import worst_case
 from brinebayes.visit.state import VisitState, to_question
 
 #: Rows of the weighted table of worlds that acts are compared on, before the strata per fault.
@@ -53,7 +53,7 @@ def advise(checked: CheckedModel, state: VisitState) -> Advice:
     question = _without(to_question(model, state), left_out)
     belief = believe(model, question)
     routes = tabulate(model)
-    start = worst_case(model.setups, state.setup)
+    start = standing(model, routes, state)
     acts = open_acts(model, state, routes, start, notes)
     choice = choose(model, state, acts, belief.worlds(ROWS, _seed(model, question)), routes)
     best = choice.ranked[0]

@@ -71,17 +71,21 @@ def mends(model: Model, state: VisitState, repairs: Sequence[str], worlds: World
     """
     now = worlds.works.astype(np.float64)
     cleared = [tuple(model.repairs[name].clears) for name in repairs]
-    works = worlds.works_after(cleared).astype(np.float64)
+    harms = [(k, fault) for k, name in enumerate(repairs) for fault in model.repairs[name].harms]
+    changed = worlds.works_after(
+        [*cleared, *(cleared[k] for k, _ in harms)],
+        [*(() for _ in repairs), *((fault,) for _, fault in harms)],
+    ).astype(np.float64)
     result = np.empty((len(repairs), len(now)))
-    for index, name in enumerate(repairs):
+    for k, name in enumerate(repairs):
         repair = model.repairs[name]
         success = np.full(len(now), 0.0 if repair.same_luck and name in state.done else 1.0)
         for fault, chance in repair.clears.items():
             success = np.where(worlds.has(fault), success * chance.value, success)
-        result[index] = success * works[index] + (1.0 - success) * now
-        for fault, chance in repair.harms.items():
-            spoiled = worlds.works_after([cleared[index]], added=[(fault,)])[0]
-            result[index] *= 1.0 - chance.value * (1.0 - spoiled)
+        result[k] = success * changed[k] + (1.0 - success) * now
+    for (k, fault), spoiled in zip(harms, changed[len(repairs) :], strict=True):
+        harm = model.repairs[repairs[k]].harms[fault].value
+        result[k] *= 1.0 - harm * (1.0 - spoiled)
     return result
 
 

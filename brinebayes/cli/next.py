@@ -18,7 +18,9 @@ def next_command(
         str, typer.Option(help="A visit file, or the name of a shipped one; it comes first.")
     ] = "",
     site: Annotated[list[str], typer.Option(metavar="KEY=VALUE", help="A site condition.")] = [],  # noqa: B006
-    complaint: Annotated[list[str], typer.Option(metavar="ID", help="What the customer says.")] = [],  # noqa: B006
+    complaint: Annotated[
+        list[str], typer.Option(metavar="ID", help="What the customer says.")
+    ] = [],  # noqa: B006
     saw: Annotated[
         list[str], typer.Option(metavar="OBSERVATION=OUTCOME", help="What was seen or measured.")
     ] = [],  # noqa: B006

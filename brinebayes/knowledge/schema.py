@@ -317,6 +317,9 @@ class SetupVariable:
     worst: str
     #: The value in which the unit is handed back.
     service: str
+    #: The value that a unit shows at a glance when nobody has worked on it in this visit; empty:
+    #: it does not show, and the worst is assumed from the start.
+    found: str = ""
 
 
 @dataclass(frozen=True)

@@ -67,9 +67,7 @@ def _act_object(model: Model, valued: Valued) -> dict[str, Any]:
         "bits_per_minute": valued.bits / spent if spent > 0.0 else 0.0,
         "works_after": valued.works_after,
         "how": act.how,
-        "route": [
-            {"id": move, "name": model.setups.moves[move].name} for move in act.route.moves
-        ],
+        "route": [{"id": move, "name": model.setups.moves[move].name} for move in act.route.moves],
         "cautions": list(act.cautions),
     }
 
@@ -89,9 +87,7 @@ def contradiction_object(found: Contradiction | None) -> dict[str, Any] | None:
         return None
     return {
         "bits": found.bits,
-        "suspects": [
-            {"observation": name, "bits_without": left} for name, left in found.suspects
-        ],
+        "suspects": [{"observation": name, "bits_without": left} for name, left in found.suspects],
         "rare_fault": found.rare_fault,
     }
 
@@ -121,7 +117,7 @@ def to_text(model: Model, advice: Advice) -> str:
 def _notes(advice: Advice) -> list[str]:
     order = templates()["notes"]
     lines: list[str] = []
-    for item in sorted(advice.notes, key=lambda note: (list(order).index(note.rule.kind))):
+    for item in sorted(advice.notes, key=lambda note: list(order).index(note.rule.kind)):
         lines += _wrapped(f"! {order[item.rule.kind]}: ", item.rule.reason)
     return [*lines, ""] if lines else []
 
@@ -193,7 +189,7 @@ def _faults(model: Model, advice: Advice) -> list[str]:
 def _others(model: Model, advice: Advice) -> list[str]:
     lines = ["OTHER WAYS (expected cost until the visit ends)"]
     currency = model.about.currency
-    for item in advice.choice.ranked[:OTHERS_SHOWN + 1]:
+    for item in advice.choice.ranked[: OTHERS_SHOWN + 1]:
         mark = "*" if item is advice.next else " "
         detail = minutes(item.act.minutes, item.act.waiting_minutes)
         if item.act.kind == "check":
@@ -206,6 +202,6 @@ def _others(model: Model, advice: Advice) -> list[str]:
 
 
 def _wrapped(head: str, text: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head)
-    ) or [head.rstrip()]
+    return textwrap.wrap(text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head)) or [
+        head.rstrip()
+    ]

@@ -21,7 +21,9 @@ def listing(model: Model, kind: str) -> list[dict[str, Any]]:
         row: dict[str, Any] = {"id": name, "name": getattr(item, "name", None) or item.reason}
         if kind == "observations":
             row["outcomes"] = dict(item.outcomes)
-            row["check"] = next(c for c, check in model.checks.items() if name in check.observations)
+            row["check"] = next(
+                c for c, check in model.checks.items() if name in check.observations
+            )
         if kind == "site":
             row["values"] = {value: entry.name for value, entry in item.values.items()}
         if kind == "rules":

@@ -54,7 +54,10 @@ class TestOutlook:
             costs = rng.uniform(1.0, 20.0, 4)
             prices = ends(np.eye(4).tolist(), costs.tolist())
             every = min(
-                sum(costs[r] * (1.0 - sum(chances[s] for s in order[:i])) for i, r in enumerate(order))
+                sum(
+                    costs[r] * (1.0 - sum(chances[s] for s in order[:i]))
+                    for i, r in enumerate(order)
+                )
                 for order in permutations(range(4))
             )
             assert ask(prices, chances.tolist()) == pytest.approx(every, rel=1e-9)

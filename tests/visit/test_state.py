@@ -55,7 +55,11 @@ class TestFold:
         assert state.parts_missing == {"seal_kit"}
 
     def test_folding_in_two_parts_is_the_same(self, model: Model) -> None:
-        events: list[Event] = [Saw("level", "static"), Done("clean_injector"), Saw("level", "falls")]
+        events: list[Event] = [
+            Saw("level", "static"),
+            Done("clean_injector"),
+            Saw("level", "falls"),
+        ]
         assert fold(model, events[1:], fold(model, events[:1])) == fold(model, events)
 
     def test_a_repair_makes_earlier_observations_speak_of_the_past(self, model: Model) -> None:
@@ -100,5 +104,7 @@ class TestToQuestion:
     """What the exact engine is asked."""
 
     def test_an_outcome_becomes_a_likelihood_in_the_order_of_the_model(self, model: Model) -> None:
-        question = to_question(model, fold(model, [Saw("suction_felt", "weak"), Saw("proof", "failed")]))
+        question = to_question(
+            model, fold(model, [Saw("suction_felt", "weak"), Saw("proof", "failed")])
+        )
         assert [item.likelihood for item in question.seen] == [(0.0, 1.0, 0.0), (0.0, 1.0)]
