@@ -30,6 +30,11 @@ def lookup(kind: str, word: str, known: Mapping[str, V]) -> V:
     raise UsageError(f"{kind} {word!r} does not exist{hint}")
 
 
+def a(noun: str) -> str:
+    """`a check`, `an observation`."""
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
+
+
 def listed(names: Iterable[str], most: int = 12) -> str:
     """The names with commas between; only the first `most`, and how many more there are."""
     names = tuple(names)

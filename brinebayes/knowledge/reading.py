@@ -93,8 +93,6 @@ def _placed(finding: Finding, documents: Mapping[str, yaml_strict.Document]) -> 
     document = documents[finding.file]
     at = yaml_strict.place(document.root, finding.path, finding.on_key)
     shown = (*finding.path, finding.missing) if finding.missing else finding.path
-    if len(FILES[finding.file]) == 1 and len(shown) > 1 and finding.file != "model.yaml":
-        shown = shown[1:]  # the one key at the top of the file says nothing
     return Problem(finding.file, at.line, at.column, yaml_strict.path_text(shown), finding.says)
 
 

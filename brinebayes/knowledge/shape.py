@@ -15,7 +15,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from brinebayes.knowledge import schema
-from brinebayes.knowledge.names import listed, suggest
+from brinebayes.knowledge.names import a, listed, suggest
 from brinebayes.knowledge.yaml_strict import Path
 
 if TYPE_CHECKING:
@@ -108,11 +108,11 @@ def _finding(file: str, top: Path, root: Any, data: Any, item: Any) -> Finding |
     kind, given = item["type"], item["input"]
     if kind in ("missing", "missing_argument"):
         name = str(path[-1])
-        says = f"missing; {_WHY.get(name) or f'every {_called(above)} has a {name}'}"
+        says = f"missing; {_WHY.get(name) or f'every {_called(above)} has {a(name)}'}"
         return Finding(file, path[:-1], says, on_key=True, missing=name)
     if kind == "unexpected_keyword_argument":
         known = [f.name for f in dataclasses.fields(_without_none(above))]
-        says = f"unknown key{suggest(str(path[-1]), known)}; a {_called(above)} has {_keys(known)}"
+        says = f"unknown key{suggest(str(path[-1]), known)}; {a(_called(above))} has {_keys(known)}"
         return Finding(file, path, says, on_key=True)
     if kind == "literal_error":
         choices = typing.get_args(_without_none(here))

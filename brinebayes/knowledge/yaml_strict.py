@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 #: What leads to a value: keys of mappings and indices of lists, from the top of the file.
 Path = tuple[str | int, ...]
 
+#: May start a file; it is no part of the text, and places are counted without it.
+BYTE_ORDER_MARK = "\ufeff"
+
 _NULL = re.compile(r"(?:null|Null|NULL|~|)\Z")
 _BOOL = re.compile(r"(?:true|True|TRUE|false|False|FALSE)\Z")
 _INT = re.compile(r"[-+]?[0-9]+\Z")
@@ -65,9 +68,13 @@ def load(file: str, text: str) -> Document:
     """Parse one file; everything refused is in `problems`, the rest of the file is still read."""
     import yaml
 
+    text = text.removeprefix(BYTE_ORDER_MARK)
     loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
     try:
         odd = tuple(_odd_tokens(file, text, loader))
+        if odd:
+            # Aliases make the tree a graph; nothing may be read until they are gone.
+            return Document(file, None, None, odd)
         root = yaml.compose(text, Loader=loader)
     except yaml.YAMLError as error:
         return Document(file, None, None, (_syntax_problem(file, error),))
@@ -75,9 +82,6 @@ def load(file: str, text: str) -> Document:
         return Document(file, None, None, (Problem(file, 0, 0, "", "nested far too deeply"),))
     if root is None:
         return Document(file, None, None, (Problem(file, 0, 0, "", "the file is empty"),))
-    if odd:
-        # Aliases make the tree a graph; nothing below may be trusted until they are gone.
-        return Document(file, None, root, odd)
     problems: list[Problem] = []
     data = _construct(file, root, (), problems)
     return Document(file, data, root, tuple(problems))
@@ -243,7 +247,12 @@ def _syntax_problem(file: str, error: Any) -> Problem:
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
     what = getattr(error, "problem", None) or getattr(error, "reason", None) or str(error)
     context = getattr(error, "context", None)
-    says = f"not YAML: {what}" + (f" ({context})" if context else "")
+    hints = {
+        "mapping values are not allowed in this context": "put text that holds ': ' in quotes",
+        "found character that cannot start any token": "indent with spaces; quote such text",
+    }
+    hint = f"; {hints[what]}" if what in hints else ""
+    says = f"not YAML: {what}" + (f" {context}" if context else "") + hint
     if mark is None:
         return Problem(file, 0, 0, "", says)
     return Problem(file, mark.line + 1, mark.column + 1, "", says)

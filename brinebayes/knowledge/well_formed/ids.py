@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
+from brinebayes.knowledge.names import a
 from brinebayes.knowledge.schema import Model
 from brinebayes.knowledge.shape import Finding
 from brinebayes.knowledge.well_formed import known as kinds
@@ -41,7 +42,7 @@ def findings(model: Model) -> Iterator[Finding]:
             says = f"{name} is a word of the program and cannot be an id"
             yield spot.says(f"{says} (nor can {', '.join(RESERVED)})", on_key=True)
         elif name in first:
-            says = f"{name} is already the id of a {first[name]}; an id is unique in a model"
+            says = f"{name} is already the id of {a(first[name])}; an id is unique in a model"
             yield spot.says(says, on_key=True)
         first.setdefault(name, kind)
     for spot, name in _others(model):

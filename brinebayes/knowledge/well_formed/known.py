@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from brinebayes.knowledge.names import suggest
+from brinebayes.knowledge.names import a, suggest
 from brinebayes.knowledge.rules import PROOF, PROOF_OUTCOMES
 from brinebayes.knowledge.schema import FAULT_STATES, Model
 
@@ -70,7 +70,7 @@ class Known:
         wanted = either(kinds)
         for kind, ids in self.kinds.items():
             if word in ids:
-                return f"{word} is a {kind}; here stands a {wanted}"
+                return f"{word} is {a(kind)}; here stands {a(wanted)}"
         near = suggest(word, [name for kind in kinds for name in self.kinds[kind]])
         return f"there is no {wanted} {word}{near}"
 

@@ -113,6 +113,8 @@ def _setups(model: Model, known: Known) -> Iterator[Finding]:
         at = SETUPS / "variables" / name
         yield from one_of(at / "worst", variable.worst, variable.values, f"value of {name}")
         yield from one_of(at / "service", variable.service, variable.values, f"value of {name}")
+        if variable.found:
+            yield from one_of(at / "found", variable.found, variable.values, f"value of {name}")
     for name, move in model.setups.moves.items():
         at = SETUPS / "moves" / name
         yield from _needs_and_leaves(known, at, move.needs, move.leaves)
