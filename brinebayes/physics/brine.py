@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
+from brinebayes.errors import UsageError
 from brinebayes.physics.hydraulics import circle_m2
 from brinebayes.physics.liquids import COLD_WATER_K, density_kg_m3
 from brinebayes.physics.roots import crossing
-from brinebayes.physics.units import Quantity
+from brinebayes.physics.units import MS_PER_CM, SG, Quantity
 
 NACL_KG_MOL = 0.0584428
 
@@ -60,10 +61,14 @@ def time_s(volume_m3: float, flow_m3_s: float) -> float:
 
 
 def mass_fraction_from_density(density: float, temperature_k: float = COLD_WATER_K) -> float:
-    """Strength of brine of `density` kg/m3; below 0 is water warmer than assumed, and is kept so.
+    """Strength of brine of `density` kg/m3.
 
-    Raises `ValueError` outside -2 to 27 %.
+    Slightly lighter than water is a little warmer than assumed, and gives a little less than 0.
+    Raises `UsageError` for what is no brine, outside -2 to 27 wt%.
     """
+    low, high = (density_kg_m3(w, temperature_k) for w in (-0.02, 0.27))
+    if not low < density < high:
+        raise UsageError(f"{SG.show(density)} is no brine; water is 1 and saturated brine 1.2")
     return crossing(lambda w: density_kg_m3(w, temperature_k) - density, -0.02, 0.27)
 
 
@@ -108,10 +113,10 @@ _PER_KELVIN = 0.021
 def conductivity_s_m(mass_fraction: float, temperature_k: float = 293.15) -> float:
     """Conductivity of brine: kappa/w interpolated over sqrt(w) (Kohlrausch), 2.1 % per kelvin.
 
-    Up to 25 wt%, near 20 °C. The slope with temperature is from memory. Raises `ValueError` above.
+    Up to 25 wt%, near 20 °C. The slope with temperature is from memory. Raises `UsageError` above.
     """
     if not 0 <= mass_fraction <= 0.25:
-        raise ValueError(f"conductivity is known up to 25 wt%, not at {mass_fraction:.1%}")
+        raise UsageError(f"conductivity is known up to 25 wt%, not at {mass_fraction:.1%}")
     w0, k0 = 0.0, _LIMITING_20C
     for w1, kappa in _CONDUCTIVITY_20C:
         k1 = kappa / w1
@@ -124,5 +129,7 @@ def conductivity_s_m(mass_fraction: float, temperature_k: float = 293.15) -> flo
 
 
 def mass_fraction_from_conductivity(conductivity: float, temperature_k: float = 293.15) -> float:
-    """Strength from the drain's conductivity in S/m. Raises `ValueError` above that of 25 wt%."""
+    """Strength from the drain's conductivity in S/m. Raises `UsageError` above that of 25 wt%."""
+    if not 0 <= conductivity <= conductivity_s_m(0.25, temperature_k):
+        raise UsageError(f"{MS_PER_CM.show(conductivity)} is more than brine of 25 wt% conducts")
     return crossing(lambda w: conductivity_s_m(w, temperature_k) - conductivity, 0.0, 0.25)

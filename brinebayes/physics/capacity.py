@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from brinebayes.errors import UsageError
 from brinebayes.physics.brine import NACL_KG_MOL
-from brinebayes.physics.units import CACO3_KG_MOL, GR, GR_PER_FT3, LB, LB_PER_FT3
+from brinebayes.physics.units import CACO3_KG_MOL, GR_PER_FT3, GR_PER_LB, LB_PER_FT3
 
 #: kg of CaCO3 per equivalent of exchange: two charges per calcium.
 CACO3_KG_EQ = CACO3_KG_MOL / 2
@@ -16,11 +17,9 @@ CACO3_KG_EQ = CACO3_KG_MOL / 2
 #: Hardness exchanged per salt used, kg/kg, if no salt were wasted.
 STOICHIOMETRIC = CACO3_KG_EQ / NACL_KG_MOL
 
-_GR_PER_LB = GR.scale / LB.scale
-
 #: What rated units must reach. Sources: NSF/ANSI 44; California Health & Safety Code §116785.
-RATED_EFFICIENCY = 3350 * _GR_PER_LB
-RATED_EFFICIENCY_CALIFORNIA = 4000 * _GR_PER_LB
+RATED_EFFICIENCY = GR_PER_LB.to_si(3350)
+RATED_EFFICIENCY_CALIFORNIA = GR_PER_LB.to_si(4000)
 
 #: Salt dose -> capacity, both per volume of resin. Source: trade journal, February 2015:
 #: 20,000 gr/ft3 at 5 lb/ft3, 24,000 at 8, and 2,500 gr/lb at 12.
@@ -33,12 +32,12 @@ DOSES = tuple(
 def capacity_kg_m3(dose_kg_m3: float) -> float:
     """Capacity of new resin for a salt dose, straight between the published points.
 
-    Raises `ValueError` outside 5 to 12 lb/ft3, where nothing was published to go by.
+    Raises `UsageError` outside 5 to 12 lb/ft3, where nothing was published to go by.
     """
     for (x0, y0), (x1, y1) in pairwise(DOSES):
         if x0 <= dose_kg_m3 <= x1:
             return y0 + (y1 - y0) * (dose_kg_m3 - x0) / (x1 - x0)
-    raise ValueError(
+    raise UsageError(
         f"capacity is known from {LB_PER_FT3.show(DOSES[0][0])} to {LB_PER_FT3.show(DOSES[-1][0])},"
         f" not at {LB_PER_FT3.show(dose_kg_m3)}"
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from brinebayes.errors import UsageError
 from brinebayes.physics.units import CACO3_KG_MOL
 
 SODIUM_KG_MOL = 0.02298977
@@ -20,8 +21,8 @@ def blend_kg_m3(raw_kg_m3: float, soft_kg_m3: float, bypassed: float) -> float:
 def bypassed_part(raw_kg_m3: float, soft_kg_m3: float, blend: float) -> float:
     """The part that went round the softener, from the hardness of the blend.
 
-    Raises `ValueError` where raw and softened water are equally hard.
+    Raises `UsageError` where raw and softened water are equally hard.
     """
     if raw_kg_m3 == soft_kg_m3:
-        raise ValueError("raw and softened water are equally hard; no blend can be told from them")
+        raise UsageError("raw and softened water are equally hard; no blend can be told from them")
     return (blend - soft_kg_m3) / (raw_kg_m3 - soft_kg_m3)

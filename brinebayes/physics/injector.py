@@ -21,6 +21,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from brinebayes.errors import UsageError
 from brinebayes.physics import liquids
 from brinebayes.physics.hydraulics import (
     ORIFICE_DISCHARGE,
@@ -59,7 +60,7 @@ class Injector:
         # From half the throat's area on, the momentum of a jet that is turned back would give
         # more pressure than the jet holds.
         if not 0 < self.nozzle_m**2 < self.throat_m**2 / 2:
-            raise ValueError(
+            raise UsageError(
                 "a nozzle takes up less than half the area of its throat; a throat "
                 "that is plugged is made with `plugged_throat`"
             )
@@ -255,7 +256,7 @@ def brine_step(
     answer, from all water pushed back (no flow at the drain) to the liquid boiling at the throat.
     `drained`: the liquid in bed and drain, water unless given; the step begins with the tank full
     of it, and dilute brine later costs a few per cent of flow.
-    Raises `ValueError` for an inlet pressure that is not above zero.
+    Raises `UsageError` for an inlet pressure that is not above zero.
     """
     unit = _unit(injector, inlet_pa, supply.liquid, drain, water_k, altitude_m, drained)
 
@@ -306,7 +307,7 @@ def _unit(
     drained: Liquid | None,
 ) -> _Unit:
     if not inlet_pa > 0:
-        raise ValueError(f"the inlet pressure must be above zero, and is {inlet_pa} Pa")
+        raise UsageError(f"the inlet pressure must be above zero, and is {inlet_pa} Pa")
     motive = liquids.water(water_k)
     boils_pa = liquids.vapour_pressure_pa(water_k) - liquids.atmosphere_pa(altitude_m)
     return _Unit(injector, inlet_pa, motive, brine, drain, drained or motive, boils_pa)

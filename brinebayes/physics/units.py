@@ -30,6 +30,7 @@ Dimension = Literal[
     "density",
     "time",
     "voltage",
+    "salt efficiency",
 ]
 
 GRAVITY_M_S2 = 9.80665
@@ -137,6 +138,9 @@ HOUR = Unit("h", "time", 3600.0, ("hr", "hour", "hours"))
 DAY = Unit("d", "time", 86400.0, ("day", "days"))
 
 VOLT = Unit("V", "voltage", 1.0, ("volt", "volts"))
+
+# hardness removed per salt used, SI kg CaCO3 per kg NaCl
+GR_PER_LB = Unit("gr/lb", "salt efficiency", GRAIN_KG / POUND_KG)
 
 UNITS: tuple[Unit, ...] = tuple(value for value in list(globals().values()) if type(value) is Unit)
 

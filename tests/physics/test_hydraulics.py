@@ -232,7 +232,7 @@ class TestObstruction:
     """Borda and Carnot."""
 
     def test_in_fluids(self) -> None:
-        """A sudden expansion from `clear` of the area, its K carried to the velocity in the bore."""
+        """A sudden expansion from `clear` of the area; K carried to the velocity in the bore."""
         for clear in (0.1, 0.5, 0.9):
             narrow = fluids.diffuser_sharp(Di1=clear**0.5, Di2=1.0)
             assert hydraulics.obstruction(clear) == pytest.approx(narrow / clear**2, rel=1e-9)

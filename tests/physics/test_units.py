@@ -45,6 +45,7 @@ IN_PINT = {
     units.HOUR: "hour",
     units.DAY: "day",
     units.VOLT: "volt",
+    units.GR_PER_LB: "grain/pound",
 }
 
 #: Not in pint: chemistry and the trade's own scales; their values stand in tests/reference.
@@ -69,6 +70,7 @@ SI = {
     "brine strength": "dimensionless",
     "time": "s",
     "voltage": "V",
+    "salt efficiency": "dimensionless",
 }
 
 
