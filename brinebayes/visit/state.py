@@ -62,7 +62,7 @@ def observations_of(model: Model) -> dict[str, tuple[str, tuple[str, ...]]]:
 
 
 def fold(model: Model, events: Iterable[Event], start: VisitState | None = None) -> VisitState:
-    """Add events to a state. Raises UsageError where an event names what the model does not have."""
+    """Add events to a state. Raises UsageError where one names what the model lacks."""
     state = start or VisitState()
     for event in events:
         state = _step(model, state, event)

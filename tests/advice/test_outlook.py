@@ -103,7 +103,7 @@ class TestOutlook:
     def test_more_knowledge_about_the_fixed_sequence_never_costs_more(
         self, weights: list[float], split: list[float], data: st.DataObject
     ) -> None:
-        """Free information: with one repair, both halves of a belief cost no more than the whole."""
+        """Free information: with one repair, both halves cost no more than the whole."""
         cost = data.draw(st.floats(1.0, 50.0))
         prices = ends([[0.9, 0.5, 0.0]], [cost], proof=3.0, second_visit=120.0, escalation=90.0)
         first = [w * s for w, s in zip(weights, split, strict=True)]
