@@ -176,8 +176,8 @@ def _enter(tree: JunctionTree, names: Sequence[str], flat: Floats, tables: Float
         for axis in site.spans:
             shape[axis] = one.shape[axis]
         entries = tree.entries_of(site.clique)
-        values = tables.take(entries, axis=0).reshape(*one.shape, *tail)
-        values *= weight.reshape(*shape, *tail)
+        values = tables.take(entries, axis=0).reshape((*one.shape, *tail))
+        values *= weight.reshape((*shape, *tail))
         tables[entries] = values.reshape(-1, *tail)
     return log
 

@@ -444,9 +444,9 @@ def _site(layout: _Layout, homes: _Homes, spans: Sequence[str], table: Table | N
 
 
 def _potentials(network: Network, layout: _Layout, homes: _Homes, without: set[str]) -> Floats:
-    """The product of all tables but those of leaves and open roots."""
+    """The product of all tables but those of leaves and open roots, multiplied by name."""
     flat = np.ones(len(layout.positions))
-    for table in network.tables:
+    for table in sorted(network.tables, key=lambda table: table.variable):
         if table.variable not in without:
             family = (*table.parents, table.variable)
             home = homes.of(family)
