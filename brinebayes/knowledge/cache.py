@@ -15,6 +15,7 @@ import stat
 import sys
 import time
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any, TypeVar
 
 import brinebayes
@@ -73,20 +74,21 @@ def _file_name(kind: str, key: str) -> str:
         brinebayes.__version__,
         sys.version,
         str(SCHEMA_VERSION),
-        _code_stamp(),
+        _code_stamp(brinebayes.__file__),
     )
-    digest = hashlib.sha256("\0".join(parts).encode()).hexdigest()
+    digest = hashlib.sha256("\0".join(parts).encode(errors="surrogateescape")).hexdigest()
     return f"{kind}-{digest[:40]}{_ENDING}"
 
 
-def _code_stamp() -> str:
+@lru_cache(maxsize=1)
+def _code_stamp(package_file: str) -> str:
     """Changes when any file of this package changes, so that edited code meets no old entries."""
     stamps: list[str] = []
     try:
-        _stamp(os.path.dirname(brinebayes.__file__), stamps)
-    except (OSError, TypeError):
+        _stamp(os.path.dirname(package_file), stamps)
+    except OSError:
         return ""
-    return hashlib.sha256("\n".join(sorted(stamps)).encode()).hexdigest()
+    return hashlib.sha256("\n".join(sorted(stamps)).encode(errors="surrogateescape")).hexdigest()
 
 
 def _stamp(folder: str, stamps: list[str]) -> None:

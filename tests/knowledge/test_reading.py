@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
+from hypothesis import given
+from hypothesis import strategies as st
 
 from brinebayes.errors import ModelError, Problem, UsageError
 from brinebayes.knowledge import hashing, reading
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import FILES, Case, Dispute
+from brinebayes.knowledge.shipped import model_folder
 
 SMALL = Path(__file__).parents[1] / "models" / "small"
 MISTAKES: list[dict[str, Any]] = yaml.safe_load(
@@ -116,6 +120,39 @@ class TestMistakes:
         assert "checks.yaml" in str(problem)
 
 
+class TestAnyDamage:
+    """Whatever is done to a file: it is read, or it is refused with a place; never a crash."""
+
+    @given(data=st.data())
+    def test_a_line_gone_doubled_moved_or_changed(self, data: st.DataObject) -> None:
+        files = {name: (SMALL / name).read_bytes() for name in FILES}
+        name = data.draw(st.sampled_from(list(FILES)))
+        lines = files[name].decode("utf-8").splitlines(keepends=True)
+        index = data.draw(st.integers(1, len(lines) - 1))
+        odd = ["x", "[]", "{}", "[a, 1]", "{a: b}", "-1", "1e300", "true", "''", "level", "none"]
+        new = data.draw(st.sampled_from(odd))
+        line = lines[index]
+        changed = {
+            "gone": "",
+            "doubled": line + line,
+            "deeper": "  " + line,
+            "higher": line.removeprefix("  "),
+            "value": line.partition(":")[0] + f": {new}\n",
+            "first value": re.sub(r"(: )[^{}\[\],:]+([,}])", rf"\g<1>{new}\2", line, count=1),
+            "first key": re.sub(r"[a-z_]+:", f"{new}:", line, count=1),
+        }
+        lines[index] = changed[data.draw(st.sampled_from(sorted(changed)))]
+        files[name] = "".join(lines).encode("utf-8")
+        problems: tuple[Problem, ...] | None = None
+        try:
+            reading.read_bytes(files)
+        except ModelError as error:
+            problems = error.problems
+        if problems is not None:
+            assert problems
+            assert all(problem.line > 0 for problem in problems)
+
+
 class TestReadModel:
     """The good model is read as it stands."""
 
@@ -130,6 +167,9 @@ class TestReadModel:
             "other_cause",
         ]
         assert model.mechanisms["draw"].cases[1] == Case(when={"suction": "high"}, then="good")
+
+    def test_the_shipped_model_holds_no_problem(self) -> None:
+        assert reading.read_model(model_folder()).about.id == "softener"
 
     def test_on_and_off_are_words(self) -> None:
         variables = reading.read_model(SMALL).setups.variables

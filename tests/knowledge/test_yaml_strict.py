@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -108,6 +109,27 @@ class TestLoad:
 
     def test_byte_order_mark(self) -> None:
         assert yaml_strict.load("f", "\ufeffkey: 1\n").data == {"key": 1}
+
+    @pytest.mark.parametrize("file", FILES)
+    def test_without_the_c_library(self, file: str, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Where PyYAML was built without it, its own loader gives the same data and places."""
+        text = (SMALL / file).read_text("utf-8")
+        fast = yaml_strict.load(file, text)
+        monkeypatch.delattr(yaml, "CSafeLoader")
+        slow = yaml_strict.load(file, text)
+        assert slow.data == fast.data
+        for path in ((), *((key,) for key in fast.data)):
+            assert yaml_strict.place(slow.root, path) == yaml_strict.place(fast.root, path)
+
+    @given(st.text(st.characters(codec="utf-8"), max_size=60))
+    def test_any_text_is_read_or_refused(self, text: str) -> None:
+        document = yaml_strict.load("f", text)
+        assert document.problems or document.root is not None
+
+    @given(st.text("ab:-[]{},&*!|>#'\"\n \t?%~<1.", max_size=40))
+    def test_any_signs_of_yaml_are_read_or_refused(self, text: str) -> None:
+        document = yaml_strict.load("f", text)
+        assert document.problems or document.root is not None
 
     @pytest.mark.parametrize("file", FILES)
     def test_agrees_with_another_reader_of_yaml_1_2(self, file: str) -> None:
