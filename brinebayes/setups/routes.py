@@ -47,14 +47,14 @@ class Route:
 class Table:
     """What is kept of a model's routes. Rows: the states that may be met, the real ones first.
 
-    `numbers`: (rows,); `stands_for`, `ordered`: see `unknown.Real`; `next_move`: (goals, rows),
+    `numbers`: (rows,); `worst`, `stands_for_all`: see `unknown.Real`; `next_move`: (goals, rows),
     places in the alphabetical order of the moves; `prices`: (goals, real rows), -1 without a route.
     """
 
     goals: tuple[Goal, ...]
     numbers: NDArray[np.int32]
-    stands_for: tuple[int | None, ...]
-    ordered: tuple[list[int], ...]
+    worst: tuple[int, ...]
+    stands_for_all: tuple[bool, ...]
     next_move: NDArray[np.uint8]
     prices: NDArray[np.int64]
 
@@ -84,25 +84,27 @@ class Routes:
         Where what is known leaves a variable one value only, it has that value; else its worst one.
         Raises `UnsafeRoute` if what is known breaks an invariant, `UsageError` for unknown names.
         """
-        worst = states.worst_case(self.setups, known)
+        assumed = states.worst_case(self.setups, known)
         places = np.array(np.unravel_index(self._real_numbers, self._space.shape))
-        for axis, stand_in in enumerate(self._table.stands_for):
-            place = self._space.values[axis].index(worst[axis])
-            if self._space.names[axis] in known and place != stand_in:
+        stands = self._table.stands_for_all
+        for axis, (name, values) in enumerate(
+            zip(self._space.names, self._space.values, strict=True)
+        ):
+            place = values.index(assumed[axis])
+            if name in known and not (stands[axis] and place == self._table.worst[axis]):
                 places = places[:, places[axis] == place]
         if not places.shape[1]:
-            raise UnsafeRoute(why_no_state(self.setups, worst))
+            raise UnsafeRoute(why_no_state(self.setups, assumed))
         found = [self._worst_of(axis, np.unique(row).tolist()) for axis, row in enumerate(places)]
         self._row(tuple(found))
         return tuple(found)
 
     def _worst_of(self, axis: int, possible: list[int]) -> str:
-        stand_in = self._table.stands_for[axis]
-        if stand_in is not None:
-            place = possible[0] if len(possible) == 1 else stand_in
-        else:
-            place = max(possible, key=self._table.ordered[axis].index)
-        return self._space.values[axis][place]
+        worst = self._table.worst[axis]
+        if len(possible) > 1 and (self._table.stands_for_all[axis] or worst in possible):
+            return self._space.values[axis][worst]
+        # Where the worst is ruled out and it does not stand for all: values run from best to worst.
+        return self._space.values[axis][possible[-1]]
 
     def way(self, start: State, needs: Condition) -> Route:
         """The cheapest safe route from `start` to a state in which `needs` holds.
@@ -245,8 +247,8 @@ def table_of(setups: Setups, money: Money, acts: Iterable[Step], goals: tuple[Go
     return Table(
         goals=goals,
         numbers=graph.numbers,
-        stands_for=graph.real.stands_for,
-        ordered=graph.real.ordered,
+        worst=graph.real.worst,
+        stands_for_all=graph.real.stands_for_all,
         next_move=np.array([next_move for next_move, _ in solved]),
         prices=np.array([prices[: graph.real_rows] for _, prices in solved]),
     )

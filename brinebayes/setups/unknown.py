@@ -7,7 +7,7 @@ the states that it may be.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,15 +30,14 @@ class Real:
     """The states that can come about, and how unknown states stand for them.
 
     `can_be`: (states,), true where the state can be reached from service without ever breaking an
-    invariant. `stands_for`: per variable, the place of the value that stands for all others, or
-    None where every value is a real one. `ordered`: per variable, the places of its values from
-    best to worst: in the order of setups.yaml, the worst one last.
+    invariant. `worst`: per variable, the place of its worst value. `stands_for_all`: per variable,
+    whether that value stands for all others, because no state that can come about has it.
     """
 
     space: Space
     can_be: Mask
-    stands_for: tuple[int | None, ...]
-    ordered: tuple[list[int], ...]
+    worst: tuple[int, ...]
+    stands_for_all: tuple[bool, ...]
 
     def some(self, mask: Mask) -> Mask:
         """(states,): whether the mask holds in at least one real state that each may be."""
@@ -48,23 +47,22 @@ class Real:
         """(states,): whether the mask holds in every real state that each may be (at least one)."""
         return self._spread(self.can_be) & ~self._spread(self.can_be & ~mask)
 
-    def every_better(self, mask: Mask) -> Mask:
-        """As `every`, for all real states that are no worse than each, in its ordered variables.
+    def every_assumed(self, mask: Mask, only: int | None = None) -> Mask:
+        """As `every`, when a worst value that is a real one was only assumed too.
 
-        What holds here holds when the state is a worst-case assumption and not what was seen.
+        Such a value then stands for all others as well. `only`: the axis of the one variable of
+        which that is asked; None: of all.
         """
-        return self._spread(self.can_be, True) & ~self._spread(self.can_be & ~mask, True)
+        axes = range(len(self.worst)) if only is None else (only,)
+        return self._spread(self.can_be, axes) & ~self._spread(self.can_be & ~mask, axes)
 
-    def _spread(self, real: Mask, to_worse: bool = False) -> Mask:
+    def _spread(self, real: Mask, assumed: Collection[int] = ()) -> Mask:
         # One axis at a time is enough: what a state may be is a product over its variables.
         spread = real.reshape(self.space.shape).copy()
-        for axis, place in enumerate(self.stands_for):
-            along = np.moveaxis(spread, axis, 0)
-            if place is not None:
-                along[place] = along.any(axis=0)
-            elif to_worse:
-                order = self.ordered[axis]
-                along[order] = np.logical_or.accumulate(along[order])
+        for axis, place in enumerate(self.worst):
+            if self.stands_for_all[axis] or axis in assumed:
+                at = (slice(None),) * axis + (place,)
+                spread[at] = spread.any(axis=axis)
         return spread.ravel()
 
 
@@ -83,21 +81,10 @@ def real_states(setups: Setups, space: Space, acts: Iterable[Step] = ()) -> Real
     while found != (found := int(can_be.sum())):
         for open_, after in ways:
             can_be[after[can_be & open_]] = True
-    return Real(space, can_be, _stand_ins(setups, space, can_be), _orders(setups, space))
-
-
-def _stand_ins(setups: Setups, space: Space, can_be: Mask) -> tuple[int | None, ...]:
+    variables = zip(space.values, setups.variables.values(), strict=True)
+    worst = tuple(values.index(variable.worst) for values, variable in variables)
     grid = can_be.reshape(space.shape)
-    places: list[int | None] = []
-    for axis, variable in enumerate(setups.variables.values()):
-        place = space.values[axis].index(variable.worst)
-        comes_about = bool(np.take(grid, place, axis=axis).any())
-        places.append(None if comes_about else place)
-    return tuple(places)
-
-
-def _orders(setups: Setups, space: Space) -> tuple[list[int], ...]:
-    return tuple(
-        sorted(range(len(values)), key=lambda place: values[place] == variable.worst)
-        for values, variable in zip(space.values, setups.variables.values(), strict=True)
+    stands = tuple(
+        not bool(np.take(grid, place, axis=axis).any()) for axis, place in enumerate(worst)
     )
+    return Real(space, can_be, worst, stands)

@@ -86,14 +86,14 @@ class Unknown:
             if not by_value[variable.worst]:
                 by_value[variable.worst] = everything
             self.bits.append(by_value)
-        self.may_move = {
-            name: self.where(
-                lambda s, m=move: (
-                    fits(setups, s, m.needs) and not unsafe(setups, changed(setups, s, m.leaves))
-                )
-            )
-            for name, move in setups.moves.items()
-        }
+        self.may_move = {name: self._safe(move) for name, move in setups.moves.items()}
+
+    def _safe(self, move: Move) -> int:
+        def fine(state: State) -> bool:
+            after = changed(self.setups, state, move.leaves)
+            return fits(self.setups, state, move.needs) and not unsafe(self.setups, after)
+
+        return self.where(fine)
 
     def where(self, test: Callable[[State], bool]) -> int:
         return sum((1 << place for place, s in enumerate(self.real) if test(s)), 0)

@@ -19,13 +19,13 @@ class TestWorstCase:
         setups = shipped_setups()
         assert states.named(setups, states.worst_case(setups, {})) == {
             "water": "unsure",
-            "pressure": "pressurised",
+            "pressure": "unsure",
             "position": "unsure",
             "power": "unsure",
             "valve": "unsure",
             "drain": "unsure",
             "brine": "unsure",
-            "inside": "opened",
+            "inside": "unsure",
         }
 
     def test_what_is_known_stays(self) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from brinebayes.knowledge.schema import Condition
+from brinebayes.knowledge.schema import Invariant, Move, Setups, SetupVariable
 from brinebayes.setups.states import Space
 from brinebayes.setups.unknown import Step, real_states
 from tests.setups import oracle
-from tests.setups.shipped import ASKED, shipped_setups
+from tests.setups.shipped import ASKED, number, shipped_setups
 
 
 class TestRealStates:
@@ -63,25 +63,34 @@ class TestStandingFor:
             assert bool(every[n]) == (may_be != 0 and not may_be & ~accepted)
             assert bool(some[n]) == bool(may_be & accepted)
 
-    @pytest.mark.parametrize(
-        ("needs", "known", "expected"),
-        [
-            ({"inside": ("rinsed", "brine")}, {"inside": "brine"}, True),
-            ({"inside": ("rinsed", "brine")}, {"inside": "opened"}, False),
-            # Wanting brine is wanting the worse: who assumes it may find the better.
-            ({"inside": "brine"}, {"inside": "brine"}, False),
-            # With the water on there is pressure, whatever else is assumed.
-            ({"pressure": "pressurised"}, {"water": "feeding", "inside": "opened"}, True),
-            ({"pressure": "pressurised"}, {"water": "bypassed", "inside": "opened"}, False),
-        ],
+
+class TestAssumed:
+    """A worst value that is also a real one stands for all others while it is only assumed."""
+
+    SETUPS = Setups(
+        variables={
+            "cover": SetupVariable("cover", {"on": "", "off": ""}, worst="on", service="on"),
+            "water": SetupVariable("water", {"on": "", "off": ""}, worst="on", service="on"),
+        },
+        moves={
+            "shut": Move("shut", {}, {"water": "off"}, number(1.0)),
+            "turn_on": Move("turn on", {}, {"water": "on"}, number(1.0)),
+            "lift": Move("lift", {}, {"cover": "off"}, number(1.0)),
+        },
+        invariants={"spray": Invariant({"cover": "off", "water": "on"}, "it sprays")},
     )
-    def test_no_worse(self, needs: Condition, known: dict[str, str], expected: bool) -> None:
-        setups = shipped_setups()
-        space = Space(setups)
-        state = oracle.changed(
-            setups,
-            oracle.in_service(setups),
-            {"position": "backwash", "water": "feeding", **known},
-        )
-        found = real_states(setups, space).every_better(space.where(needs))
-        assert bool(found[space.number(state)]) == expected
+
+    def test_worked_by_hand(self) -> None:
+        """Numbers 0 to 3: (on, on), (on, off), (off, on) which is never, (off, off)."""
+        space = Space(self.SETUPS)
+        real = real_states(self.SETUPS, space)
+        assert real.can_be.tolist() == [True, True, False, True]
+        assert real.stands_for_all == (False, False)
+        shut, covered = space.where({"water": "off"}), space.where({"cover": "on"})
+        assert real.every(shut).tolist() == [False, True, False, True]
+        # Assumed, 0 may be any of 0, 1, 3; 1 may be 1 or 3; 2 can then only be 3.
+        assert real.every_assumed(shut).tolist() == [False, True, True, True]
+        assert real.every_assumed(covered).tolist() == [False, False, False, False]
+        # Only the cover assumed: 1 may be 1 or 3. Only the water assumed: 0 may be 0 or 1.
+        assert real.every_assumed(shut, only=0).tolist() == [False, True, False, True]
+        assert real.every_assumed(covered, only=1).tolist() == [True, True, False, False]
