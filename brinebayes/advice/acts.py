@@ -24,7 +24,7 @@ class Act:
     """One thing to do next, with its route from the present setup and its direct cost.
 
     `minutes` of attention, `waiting_minutes` and `cost` (model currency) include the route;
-    `end` is the setup afterwards.
+    `own_cautions` do not. `end` is the setup afterwards.
     """
 
     kind: ActKind
@@ -35,8 +35,13 @@ class Act:
     minutes: float
     waiting_minutes: float
     cost: float
-    cautions: tuple[str, ...]
+    own_cautions: tuple[str, ...]
     end: State
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Every caution of the way and of the work, each once, where it first matters."""
+        return tuple(dict.fromkeys((*self.route.cautions, *self.own_cautions)))
 
 
 def open_acts(
@@ -191,10 +196,9 @@ def _act(
     extra: float = 0.0,
     cautions: tuple[str, ...] = (),
 ) -> Act:
-    """An act with the route's minutes, money and cautions added to its own."""
+    """An act with the route's minutes and their price added to its own."""
     minutes += route.minutes
     waiting += route.waiting_minutes
     money = model.about.money
     time = minutes * money.attention_per_minute.value + waiting * money.waiting_per_minute.value
-    joined = tuple(dict.fromkeys((*route.cautions, *cautions)))
-    return Act(kind, act_id, name, how, route, minutes, waiting, extra + time, joined, end)
+    return Act(kind, act_id, name, how, route, minutes, waiting, extra + time, cautions, end)

@@ -1,7 +1,7 @@
 """The choice: the act with the least expected cost to end the visit.
 
-One step of looking ahead: an act, its outcomes, then the greedy bound of `outlook`. A deeper
-search has the same inputs and output and takes the place of `choose`.
+One step of looking ahead: an act, its outcomes, then the estimate of `outlook` for what follows. A
+deeper search has the same inputs and output and takes the place of `choose`.
 """
 
 from __future__ import annotations
@@ -13,12 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.advice.acts import Act
-from brinebayes.advice.outlook import Array, Ends, outlook
+from brinebayes.advice.outlook import Array, Ends, estimate, if_known, missing_bits, outlook
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.worlds import Worlds
 from brinebayes.setups.routes import Routes
 from brinebayes.setups.states import State
 from brinebayes.visit.state import VisitState
+
+#: A bit costs more than the best check at hand asks for it: the best one is used up first. Judged.
+BIT_MARKUP = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,19 +51,46 @@ def choose(
     model: Model, state: VisitState, acts: Sequence[Act], worlds: Worlds, routes: Routes
 ) -> Choice:
     """Rank the open acts by expected cost to end the visit, to the cent; ties by id."""
-    repairs = tuple(act for act in acts if act.id in model.repairs)
-    ends = _ends(model, state, repairs, worlds, routes)
+    table = _table(model, state, acts, worlds, routes)
+    informed = [(act, outcome_rows(model, act.id, worlds)) for act in acts if act.kind == "check"]
+    gains = [bits(rows * worlds.weights, table.classes) for _, rows in informed]
+    price = BIT_MARKUP * min(
+        (act.cost / gain for (act, _), gain in zip(informed, gains, strict=True) if gain > 1e-6),
+        default=np.inf,
+    )
     valued = [
-        *_value_checks(model, ends, acts, repairs, worlds, routes),
-        *(_value_repair(ends, index, repairs, worlds) for index in range(len(repairs))),
+        *_checks(table, informed, gains, price),
+        *_repairs(table, price),
         *(
-            _value_rest(model, act, ends, repairs, worlds, routes)
+            _rest(table, act, price)
             for act in acts
             if act.kind != "check" and act.id not in model.repairs
         ),
     ]
     valued.sort(key=lambda item: (round(item.expected_cost, 2), item.act.id))
     return Choice(tuple(valued), 1.0 / float(worlds.weights @ worlds.weights))
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """What every act is valued on. `known`, `classes`: (rows,), see `if_known` and below."""
+
+    model: Model
+    worlds: Worlds
+    routes: Routes
+    repairs: tuple[Act, ...]
+    ends: Ends
+    known: Array
+    classes: NDArray[np.intp]
+
+
+def _table(
+    model: Model, state: VisitState, acts: Sequence[Act], worlds: Worlds, routes: Routes
+) -> _Table:
+    repairs = tuple(act for act in acts if act.id in model.repairs)
+    ends = _ends(model, state, repairs, worlds, routes)
+    known = if_known(ends)
+    return _Table(model, worlds, routes, repairs, ends, known, _decision_classes(ends, repairs))
 
 
 def mends(model: Model, state: VisitState, repairs: Sequence[str], worlds: Worlds) -> Array:
@@ -120,35 +150,34 @@ def _costs_from(model: Model, repairs: Sequence[Act], routes: Routes, setup: Sta
     )
 
 
-def _value_checks(
-    model: Model,
-    ends: Ends,
-    acts: Sequence[Act],
-    repairs: Sequence[Act],
-    worlds: Worlds,
-    routes: Routes,
+def _checks(
+    table: _Table, informed: Sequence[tuple[Act, Array]], gains: Sequence[float], price: float
 ) -> list[Valued]:
     """Every check, all outcomes of all of them in one batch."""
-    checks = [act for act in acts if act.kind == "check"]
-    if not checks:
+    if not informed:
         return []
-    tables = [outcome_rows(model, act.id, worlds) for act in checks]
-    sizes = [len(table) for table in tables]
-    first = [_costs_from(model, repairs, routes, act.end) for act in checks]
-    close = [routes.service(act.end).money for act in checks]
-    each = outlook(
-        ends,
-        np.vstack(tables) * worlds.weights,
-        np.repeat(first, sizes, axis=0),
-        np.repeat(close, sizes),
+    sizes = [len(rows) for _, rows in informed]
+    ends = [act.end for act, _ in informed]
+    after = _ahead(
+        table, np.vstack([rows for _, rows in informed]) * table.worlds.weights, ends, sizes, price
     )
-    after = np.add.reduceat(each, np.cumsum([0, *sizes[:-1]]))
-    classes = _decision_classes(ends, repairs)
-    works = float(worlds.weights @ ends.works)
+    each = np.add.reduceat(after, np.cumsum([0, *sizes[:-1]]))
+    works = float(table.worlds.weights @ table.ends.works)
     return [
-        Valued(act, act.cost + float(cost), bits(table * worlds.weights, classes), works)
-        for act, cost, table in zip(checks, after, tables, strict=True)
+        Valued(act, act.cost + float(cost), gain, works)
+        for (act, _), cost, gain in zip(informed, each, gains, strict=True)
     ]
+
+
+def _ahead(
+    table: _Table, beliefs: Array, setups: Sequence[State], sizes: Sequence[int], price: float
+) -> Array:
+    """(beliefs,): estimated cost to end the visit; each setup holds for `sizes` beliefs in turn."""
+    first = [_costs_from(table.model, table.repairs, table.routes, setup) for setup in setups]
+    close = [table.routes.service(setup).money for setup in setups]
+    upper = outlook(table.ends, beliefs, np.repeat(first, sizes, axis=0), np.repeat(close, sizes))
+    missing = missing_bits(beliefs, table.classes)
+    return estimate(upper, beliefs, table.known, missing, price)
 
 
 def outcome_rows(model: Model, check_id: str, worlds: Worlds) -> Array:
@@ -170,7 +199,8 @@ def _decision_classes(ends: Ends, repairs: Sequence[Act]) -> NDArray[np.intp]:
     classes = price.argmin(axis=0)
     classes[np.isinf(price.min(axis=0))] = len(repairs)
     classes[ends.works] = len(repairs) + 1
-    return classes
+    result: NDArray[np.intp] = classes
+    return result
 
 
 def bits(joint: Array, classes: NDArray[np.intp]) -> float:
@@ -186,25 +216,36 @@ def bits(joint: Array, classes: NDArray[np.intp]) -> float:
     return max(0.0, float((table[here] * np.log2(table[here] / expected[here])).sum()))
 
 
-def _value_repair(ends: Ends, index: int, repairs: Sequence[Act], worlds: Worlds) -> Valued:
-    act = repairs[index]
-    first = np.asarray([[item.cost for item in repairs]])
-    cost = outlook(ends, worlds.weights[None, :], first, np.zeros(1), forced=index)
-    return Valued(act, float(cost[0]), 0.0, float(worlds.weights @ ends.mends[index]))
+def _repairs(table: _Table, price: float) -> list[Valued]:
+    """Every repair and its proof; where the proof fails, what is then estimated to follow."""
+    if not table.repairs:
+        return []
+    ends, weights = table.ends, table.worlds.weights
+    works = ends.mends @ weights
+    costs = np.asarray([act.cost for act in table.repairs])
+    unproven = costs + (1.0 - works) * ends.second_visit
+    passes = ends.mends * ends.passes_if_works + (1.0 - ends.mends) * ends.passes_if_not
+    missed = (1.0 - works) * ends.passes_if_not * ends.second_visit
+    failed = _ahead(
+        table, weights * (1.0 - passes), [table.routes.service_state], [len(costs)], price
+    )
+    proven = costs + ends.proof_cost + missed + failed
+    return [
+        Valued(act, float(cost), 0.0, float(after))
+        for act, cost, after in zip(table.repairs, np.minimum(unproven, proven), works, strict=True)
+    ]
 
 
-def _value_rest(
-    model: Model, act: Act, ends: Ends, repairs: Sequence[Act], worlds: Worlds, routes: Routes
-) -> Valued:
+def _rest(table: _Table, act: Act, price: float) -> Valued:
     """Proof, finish and passing the case on."""
-    works = float(worlds.weights @ ends.works)
+    ends, weights = table.ends, table.worlds.weights
+    works = float(weights @ ends.works)
     if act.kind == "finish":
         return Valued(act, act.cost + (1.0 - works) * ends.second_visit, 0.0, works)
     if act.kind == "escalate":
         return Valued(act, act.cost, 0.0, works)
-    passed = np.where(ends.works, ends.passes_if_works, ends.passes_if_not) * worlds.weights
-    failed = (worlds.weights - passed)[None, :]
+    passed = np.where(ends.works, ends.passes_if_works, ends.passes_if_not) * weights
+    failed = (weights - passed)[None, :]
     missed = float(passed @ ~ends.works) * ends.second_visit
-    first = _costs_from(model, repairs, routes, act.end)[None, :]
-    after = outlook(ends, failed, first, np.asarray([routes.service(act.end).money]))
+    after = _ahead(table, failed, [act.end], [1], price)
     return Valued(act, act.cost + missed + float(after[0]), 0.0, works)

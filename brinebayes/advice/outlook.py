@@ -1,8 +1,10 @@
-"""What it costs to end the visit from here, without any further check.
+"""What it costs to end the visit from here: a bound from above, one from below, and a guess.
 
-The bound of DESIGN section 6 item 12: the best of finishing, passing the case on, and a greedy
-sequence of repairs, each followed by a proof. It holds for many weighted beliefs at once, so that
-the worth of a check is one call over its outcomes.
+`outlook` asks for no further check: the best of finishing, passing the case on, and a greedy
+sequence of repairs, each followed by a proof; an upper bound. `if_known` is what ending would cost
+if the cause were known; a lower bound. `estimate` lies between: the cost with the cause known, and
+the information that is missing at the price per bit of the checks at hand, never above the upper
+bound. All hold for many weighted beliefs at once.
 """
 
 from __future__ import annotations
@@ -84,3 +86,46 @@ def _stop(ends: Ends, failing: Array, total: Array) -> Array:
     """Price of stopping: a second visit for the units that fail, or passing all cases on."""
     stop: Array = np.minimum(failing * ends.second_visit, total * ends.escalation)
     return stop
+
+
+def if_known(ends: Ends) -> Array:
+    """(rows,): the cost to end the visit in a row whose cause is known.
+
+    The cheapest of one repair with its proof, finishing, and passing the case on; a repair that
+    fails ends in the cheaper way to stop.
+    """
+    stop = min(ends.second_visit, ends.escalation)
+    tried = ends.next_costs[:, None] + ends.proof_cost + (1.0 - ends.mends) * stop
+    best: Array = np.minimum(tried.min(axis=0, initial=np.inf), stop)
+    return np.where(ends.works, 0.0, best)
+
+
+def missing_bits(weights: Array, classes: NDArray[np.intp]) -> Array:
+    """(beliefs,): entropy in bits of the class of a row, times the belief's total weight.
+
+    `weights`: (beliefs, rows); `classes`: (rows,), from 0. Source: Shannon 1948.
+    """
+    member = np.zeros((weights.shape[1], int(classes.max()) + 1))
+    member[np.arange(len(classes)), classes] = 1.0
+    table = weights @ member
+    total = table.sum(axis=1, keepdims=True)
+    parts = np.zeros_like(table)
+    here = table > 0.0
+    parts[here] = (table * (np.log2(np.where(total > 0, total, 1.0)) - _log2(table)))[here]
+    bits: Array = parts.sum(axis=1)
+    return bits
+
+
+def estimate(upper: Array, weights: Array, known: Array, missing: Array, bit_price: float) -> Array:
+    """(beliefs,): expected cost to end the visit when more checks may be made.
+
+    `known`: (rows,) of `if_known`; `missing`: (beliefs,) of `missing_bits`; `bit_price`: money.
+    """
+    lower = weights @ known
+    guess: Array = np.minimum(upper, lower + bit_price * missing)
+    return guess
+
+
+def _log2(table: Array) -> Array:
+    logs: Array = np.log2(np.where(table > 0.0, table, 1.0))
+    return logs

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import typer
 from typer.core import TyperCommand
@@ -13,7 +14,7 @@ from brinebayes.errors import UsageError
 class InOrder(TyperCommand):
     """A command that remembers the order of its repeated options in `context.meta['order']`."""
 
-    def parse_args(self, ctx: typer.Context, args: list[str]) -> list[str]:
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Parse as usual; note the name of the option at each place of the line."""
         _, _, order = self.make_parser(ctx).parse_args(args=list(args))
         ctx.meta["order"] = tuple(parameter.name for parameter in order)

@@ -18,6 +18,9 @@ WIDTH = 80
 #: Lines of each list on one screen.
 FAULTS_SHOWN = 6
 OTHERS_SHOWN = 4
+#: Faults below this share are not named behind an outcome.
+SHOWN_FROM = 0.01
+CARE_INDENT = " " * 13
 
 
 # --- for programs ------------------------------------------------------------------------------
@@ -137,43 +140,53 @@ def _contradiction(model: Model, found: Contradiction | None) -> list[str]:
 def _next(model: Model, advice: Advice) -> list[str]:
     valued = advice.next
     act = valued.act
-    currency = model.about.currency
-    price = f"{minutes(act.minutes, act.waiting_minutes)}, {money(act.cost, currency)}"
-    lines = _wrapped(f"{templates()['kinds'][act.kind].upper()} NEXT: ", f"{act.name}")
+    price = f"{minutes(act.minutes, act.waiting_minutes)}, {money(act.cost, model.about.currency)}"
+    lines = _wrapped(f"{templates()['kinds'][act.kind].upper()} NEXT: ", act.name)
     lines += _wrapped("  takes   ", price)
     lines += _wrapped("  why     ", reason_text(advice))
-    for caution in act.cautions:
-        lines += _wrapped("  CARE    ", caution)
     lines += _route(model, act)
-    if act.how:
-        lines += _wrapped("  how     ", act.how)
-    for item in advice.outcomes:
-        lines += _outcome(model, item)
+    lines += _wrapped("  then    ", act.how or act.name)
+    lines += _cautions(act.own_cautions)
+    if act.own_cautions or act.route.cautions:
+        lines += _wrapped(f"{CARE_INDENT}! ", templates()["local_codes"])
+    for name in dict.fromkeys(item.observation for item in advice.outcomes):
+        lines += _answers(model, name, [m for m in advice.outcomes if m.observation == name])
     return lines
 
 
 def _route(model: Model, act: Act) -> list[str]:
+    """Every move with its cautions below it; a caution stands where it first matters."""
     lines: list[str] = []
-    for number, move in enumerate(act.route.moves, 1):
+    told: set[str] = set()
+    for number, move_id in enumerate(act.route.moves, 1):
+        move = model.setups.moves[move_id]
         head = "  first   " if number == 1 else "          "
-        lines += _wrapped(f"{head}{number}. ", model.setups.moves[move].name)
+        lines += _wrapped(f"{head}{number}. ", move.name)
+        lines += _cautions(tuple(text for text in move.cautions if text not in told))
+        told.update(move.cautions)
     return lines
 
 
-def _outcome(model: Model, item: Meaning) -> list[str]:
-    wording = next(
-        check.observations[item.observation].outcomes[item.outcome]
-        for check in model.checks.values()
-        if item.observation in check.observations
+def _cautions(cautions: tuple[str, ...]) -> list[str]:
+    return [line for text in cautions for line in _wrapped(f"{CARE_INDENT}! ", text)]
+
+
+def _answers(model: Model, name: str, found: list[Meaning]) -> list[str]:
+    """One observation: its id, and each answer with its chance and what it would leave in front."""
+    observation = next(
+        check.observations[name] for check in model.checks.values() if name in check.observations
     )
-    then = ", ".join(
-        f"{model.faults[fault].name} {share(chance)}"
-        for fault, chance in item.leading[:2]
-        if chance >= 0.01
-    )
-    text = f"{wording} ({share(item.probability)}) -> {then}"
-    tag = f"[{item.observation}={item.outcome}]"
-    return [*_wrapped("  if      ", text), f"            {tag}"]
+    lines = _wrapped("  answer  ", f"{name}: {observation.question}")
+    for item in found:
+        lead = ", ".join(
+            f"{model.faults[fault].name} {share(chance)}"
+            for fault, chance in item.leading[:2]
+            if chance >= SHOWN_FROM
+        )
+        words = f"{item.outcome}, {share(item.probability)}: {observation.outcomes[item.outcome]}"
+        lines += _wrapped("          = ", words)
+        lines += _wrapped("            then ", lead)
+    return lines
 
 
 def _faults(model: Model, advice: Advice) -> list[str]:
