@@ -6,9 +6,9 @@ alphabet. Prices are whole numbers, so the answer is the same on every machine.
 
 from __future__ import annotations
 
-import weakref
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,9 +20,12 @@ from brinebayes.knowledge.schema import Check, Condition, Model, Money, Proof, R
 from brinebayes.setups import states
 from brinebayes.setups.blocked import why_no_route, why_no_state
 from brinebayes.setups.graph import HERE, NONE, Graph, build, rows_of, solve
-from brinebayes.setups.moves import PER_UNIT, price, waiting_minutes
+from brinebayes.setups.moves import PER_UNIT, waiting_minutes
 from brinebayes.setups.states import Space, State
 from brinebayes.setups.unknown import Step
+
+#: Models whose routes are held in memory, the oldest dropped first.
+MOST_SHARED = 8
 
 #: A need in one spelling: variables and values in alphabetical order.
 Goal = tuple[tuple[str, tuple[str, ...]], ...]
@@ -47,11 +50,13 @@ class Route:
 class Table:
     """What is kept of a model's routes. Rows: the states that may be met, the real ones first.
 
-    `numbers`: (rows,); `worst`, `stands_for_all`: see `unknown.Real`; `next_move`: (goals, rows),
-    places in the alphabetical order of the moves; `prices`: (goals, real rows), -1 without a route.
+    Moves are in alphabetical order. `move_prices`: (moves,), in millionths of the currency, as are
+    `prices`: (goals, real rows), -1 without a route. `numbers`: (rows,). `next_move`: (goals,
+    rows), see `graph.solve`. `worst`, `stands_for_all`: see `unknown.Real`.
     """
 
     goals: tuple[Goal, ...]
+    move_prices: tuple[int, ...]
     numbers: NDArray[np.int32]
     worst: tuple[int, ...]
     stands_for_all: tuple[bool, ...]
@@ -62,14 +67,16 @@ class Table:
 class Routes:
     """Every cheapest safe route of one model. Made by `tabulate`; answers are remembered."""
 
-    def __init__(self, setups: Setups, money: Money, acts: tuple[Step, ...], table: Table) -> None:
+    def __init__(
+        self, setups: Setups, money: Money, acts: Callable[[], tuple[Step, ...]], table: Table
+    ) -> None:
         self.setups = setups
         self.service_state = states.service(setups)
         self._money, self._acts, self._table = money, acts, table
         self._space = Space(setups)
         self._row_of = rows_of(self._space, table.numbers)
         self._moves = tuple(sorted(setups.moves))
-        self._prices = tuple(price(setups.moves[name], money) for name in self._moves)
+        self._prices = table.move_prices
         self._goals = {goal: place for place, goal in enumerate(table.goals)}
         self._to_service: Condition = ReadOnly(states.named(setups, self.service_state))
         self._graph: Graph | None = None
@@ -85,7 +92,7 @@ class Routes:
         Raises `UnsafeRoute` if what is known breaks an invariant, `UsageError` for unknown names.
         """
         assumed = states.worst_case(self.setups, known)
-        places = np.array(np.unravel_index(self._real_numbers, self._space.shape))
+        places = self._real_places
         stands = self._table.stands_for_all
         for axis, (name, values) in enumerate(
             zip(self._space.names, self._space.values, strict=True)
@@ -95,7 +102,10 @@ class Routes:
                 places = places[:, places[axis] == place]
         if not places.shape[1]:
             raise UnsafeRoute(why_no_state(self.setups, assumed))
-        found = [self._worst_of(axis, np.unique(row).tolist()) for axis, row in enumerate(places)]
+        found = [
+            self._worst_of(axis, np.flatnonzero(np.bincount(row)).tolist())
+            for axis, row in enumerate(places)
+        ]
         self._row(tuple(found))
         return tuple(found)
 
@@ -133,9 +143,11 @@ class Routes:
         """The state after an act that leaves some variables changed."""
         return states.with_values(self.setups, state, leaves)
 
-    @property
-    def _real_numbers(self) -> NDArray[np.int32]:
-        return self._table.numbers[: self._table.prices.shape[1]]
+    @cached_property
+    def _real_places(self) -> NDArray[np.intp]:
+        """(variables, real states): the place of each one's value."""
+        real = self._table.numbers[: self._table.prices.shape[1]]
+        return np.array(np.unravel_index(real, self._space.shape))
 
     def _spelled(self, needs: Condition) -> Goal:
         # A search asks for the same few needs over and over, and those of a model do not change.
@@ -176,7 +188,7 @@ class Routes:
         while (place := int(next_move[row])) != HERE:
             if place == NONE:
                 raise UnsafeRoute(
-                    why_no_route(self.setups, self._money, self._acts, start, dict(goal))
+                    why_no_route(self.setups, self._money, self._acts(), start, dict(goal))
                 )
             places.append(place)
             start = self.after(start, self.setups.moves[self._moves[place]].leaves)
@@ -196,7 +208,7 @@ class Routes:
             return kept
         if goal not in self._more:
             # Not one of the model's own needs: worked out now, in the time that one goal takes.
-            self._graph = self._graph or build(self.setups, self._money, self._acts)
+            self._graph = self._graph or build(self.setups, self._money, self._acts())
             self._more[goal], _ = solve(self._graph, self._graph.rows_where(dict(goal)))
         return self._more[goal]
 
@@ -204,21 +216,25 @@ class Routes:
 def tabulate(model: Model) -> Routes:
     """The routes of a model: made once, kept in the cache, and shared within the process."""
     kept = _shared.get(id(model))
-    if kept is not None and kept[0]() is model:
+    if kept is not None:
         return kept[1]
-    acts, goals = acts_of(model), goals_of(model)
+    money = model.about.money
+    # The files, and the rates, which a shop may set without touching them.
+    rates = (money.attention_per_minute.value, money.waiting_per_minute.value)
     table = cache.remember(
         "routes",
-        _key(model, acts, goals),
-        lambda: table_of(model.setups, model.about.money, acts, goals),
+        repr((model.hash, rates)),
+        lambda: table_of(model.setups, money, acts_of(model), goals_of(model)),
     )
-    routes = Routes(model.setups, model.about.money, acts, table)
-    here = id(model)
-    _shared[here] = (weakref.ref(model, lambda _: _shared.pop(here, None)), routes)
+    routes = Routes(model.setups, money, lambda: acts_of(model), table)
+    while len(_shared) >= MOST_SHARED:
+        del _shared[next(iter(_shared))]
+    _shared[id(model)] = (model, routes)
     return routes
 
 
-_shared: dict[int, tuple[weakref.ref[Model], Routes]] = {}
+#: By the identity of the model, which is held here so that no other can take its place.
+_shared: dict[int, tuple[Model, Routes]] = {}
 
 
 def acts_of(model: Model) -> tuple[Step, ...]:
@@ -246,24 +262,10 @@ def table_of(setups: Setups, money: Money, acts: Iterable[Step], goals: tuple[Go
     solved = [solve(graph, graph.rows_where(dict(goal))) for goal in goals]
     return Table(
         goals=goals,
+        move_prices=tuple(graph.prices.tolist()),
         numbers=graph.numbers,
         worst=graph.real.worst,
         stands_for_all=graph.real.stands_for_all,
         next_move=np.array([next_move for next_move, _ in solved]),
         prices=np.array([prices[: graph.real_rows] for _, prices in solved]),
-    )
-
-
-def _key(model: Model, acts: tuple[Step, ...], goals: tuple[Goal, ...]) -> str:
-    """Everything that the routes depend on, and nothing that they do not (wording, notes)."""
-    setups, money = model.setups, model.about.money
-    return repr(
-        (
-            [(n, tuple(v.values), v.worst, v.service) for n, v in setups.variables.items()],
-            [(n, goal_of(m.needs), sorted(m.leaves.items())) for n, m in setups.moves.items()],
-            [price(move, money) for move in setups.moves.values()],
-            [goal_of(invariant.never) for invariant in setups.invariants.values()],
-            [(goal_of(act.needs), sorted(act.leaves.items())) for act in acts],
-            goals,
-        )
     )

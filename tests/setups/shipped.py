@@ -103,7 +103,7 @@ def goals_of(setups: Setups) -> dict[str, Condition]:
 def routes_of(setups: Setups, goals: Iterable[Condition], money: Money = MONEY) -> Routes:
     """Routes without a model around them."""
     spelled = tuple(goal_of(goal) for goal in goals)
-    return Routes(setups, money, (), table_of(setups, money, (), spelled))
+    return Routes(setups, money, tuple, table_of(setups, money, (), spelled))
 
 
 @cache

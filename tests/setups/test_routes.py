@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 from math import inf
+from pathlib import Path
+from typing import ClassVar
 
 import networkx as nx
 import pytest
@@ -15,8 +17,10 @@ from hypothesis import strategies as st
 
 from brinebayes.errors import UnsafeRoute, UsageError
 from brinebayes.knowledge.frozen import ReadOnly
+from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Condition, Invariant, Move, Setups, SetupVariable
 from brinebayes.setups import states
+from brinebayes.setups.routes import tabulate
 from brinebayes.setups.states import State
 from tests.setups import oracle
 from tests.setups.shipped import ASKED, MONEY, goals_of, number, routes_of, shipped_routes
@@ -380,6 +384,35 @@ class TestAsking:
 
     def test_service_state(self) -> None:
         assert shipped_routes().service_state == SERVICE
+
+
+class TestTabulate:
+    """Once per model: shared in the process, kept in the cache, and anew for other rates."""
+
+    SMALL = Path(__file__).resolve().parents[1] / "models" / "small"
+    OPEN: ClassVar[Condition] = {"cover": "off"}
+
+    def test_shared_and_kept(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setenv("BRINEBAYES_CACHE", str(tmp_path))
+        first = read_model(self.SMALL)
+        routes = tabulate(first)
+        assert tabulate(first) is routes
+        assert len(list(tmp_path.iterdir())) == 1
+        again = tabulate(read_model(self.SMALL))
+        assert again is not routes
+        start = routes.service_state
+        assert again.way(start, self.OPEN) == routes.way(start, self.OPEN)
+        # Bypass 1, relieve 2 and 1 of waiting, cover 3, at 1.2 and 0.4 a minute.
+        assert again.cost(start, self.OPEN) == pytest.approx(6 * 1.2 + 1 * 0.4)
+
+    def test_a_shop_with_other_rates(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setenv("BRINEBAYES_CACHE", str(tmp_path))
+        model = read_model(self.SMALL)
+        money = replace(model.about.money, attention_per_minute=number(2.0))
+        dear = replace(model, about=replace(model.about, money=money))
+        start = tabulate(model).service_state
+        assert tabulate(dear).cost(start, self.OPEN) == pytest.approx(6 * 2.0 + 1 * 0.4)
+        assert tabulate(model).cost(start, self.OPEN) == pytest.approx(6 * 1.2 + 1 * 0.4)
 
 
 # --- small invented setups ---------------------------------------------------------------------

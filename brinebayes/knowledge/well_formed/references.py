@@ -120,6 +120,7 @@ def _setups(model: Model, known: Known) -> Iterator[Finding]:
         yield from _needs_and_leaves(known, at, move.needs, move.leaves)
         if not move.leaves:
             yield (at / "leaves").says("a move sets at least one variable", on_key=True)
+    yield from _setup(known, SETUPS / "parked", model.setups.parked)
     for name, invariant in model.setups.invariants.items():
         at = SETUPS / "invariants" / name / "never"
         yield from _setup(known, at, invariant.never)
