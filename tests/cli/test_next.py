@@ -1,0 +1,268 @@
+"""`brinebayes next`: the answer, and what bad input meets."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from brinebayes.errors import BrinebayesError
+
+SMALL = str(Path(__file__).resolve().parent.parent / "models" / "small")
+Run = Callable[..., Any]
+
+
+def ask(run: Run, *line: str) -> dict[str, Any]:
+    """The JSON answer of a question to the small model."""
+    ran = run("next", "--model", SMALL, *line, "--json")
+    assert ran.code == 0, ran.err
+    answer: dict[str, Any] = json.loads(ran.out)
+    return answer
+
+
+class TestAnswer:
+    """The object that programs read."""
+
+    def test_its_fields(self, run: Run) -> None:
+        answer = ask(run, "--complaint", "hard_water")
+        assert answer["schema"] == "brinebayes.next.1"
+        assert set(answer["model"]) == {"name", "version", "hash"}
+        assert {
+            "kind",
+            "id",
+            "name",
+            "minutes",
+            "cost",
+            "bits",
+            "reason",
+            "route",
+            "cautions",
+        } <= set(answer["next"])
+        assert answer["next"]["kind"] in {"check", "repair", "prove", "fetch", "finish", "escalate"}
+        assert answer["contradiction"] is None
+
+    def test_all_faults_highest_first(self, run: Run) -> None:
+        chances = [fault["probability"] for fault in ask(run)["faults"]]
+        assert len(chances) == 4
+        assert chances == sorted(chances, reverse=True)
+        assert all(0.0 <= chance <= 1.0 for chance in chances)
+
+    def test_outcomes_of_each_observation_sum_to_one(self, run: Run) -> None:
+        answer = ask(run, "--complaint", "hard_water", "--saw", "outlet_hardness=hard")
+        sums: dict[str, float] = {}
+        for item in answer["next"]["outcomes"]:
+            sums[item["observation"]] = sums.get(item["observation"], 0.0) + item["probability"]
+        assert sums
+        assert all(total == pytest.approx(1.0, abs=1e-9) for total in sums.values())
+
+    def test_the_same_question_gives_the_same_bytes(self, run: Run) -> None:
+        line = ("next", "--model", SMALL, "--saw", "level=static", "--json")
+        assert run(*line).out == run(*line).out
+
+    def test_the_order_of_observations_does_not_matter(self, run: Run) -> None:
+        one = ask(run, "--saw", "level=static", "--saw", "outlet_hardness=hard")
+        two = ask(run, "--saw", "outlet_hardness=hard", "--saw", "level=static")
+        assert one["next"]["id"] == two["next"]["id"]
+        for a, b in zip(one["faults"], two["faults"], strict=True):
+            assert a["id"] == b["id"]
+            assert a["probability"] == pytest.approx(b["probability"], abs=1e-12)
+
+    def test_the_order_of_a_repair_matters(self, run: Run) -> None:
+        before = ask(run, "--saw", "level=static", "--done", "clean_injector")
+        after = ask(run, "--done", "clean_injector", "--saw", "level=static")
+        chance = {
+            name: {fault["id"]: fault["probability"] for fault in answer["faults"]}
+            for name, answer in (("before", before), ("after", after))
+        }
+        # a level that still stands after the cleaning speaks of the line
+        assert chance["after"]["brine_line_blocked"] > chance["before"]["brine_line_blocked"] + 0.1
+
+    def test_a_proof_that_passed_ends_the_visit(self, run: Run) -> None:
+        answer = ask(
+            run, "--saw", "level=static", "--done", "clean_injector", "--saw", "proof=passed"
+        )
+        assert answer["works"] > 0.9
+        assert answer["next"]["kind"] == "finish"
+
+    def test_after_a_repair_a_proof_is_among_the_acts(self, run: Run) -> None:
+        answer = ask(run, "--saw", "injector_seen=dirty", "--done", "clean_injector")
+        kinds = [answer["next"]["kind"], *(act["kind"] for act in answer["others"])]
+        assert "prove" in kinds
+
+    def test_an_act_that_opens_the_valve_carries_its_way_and_its_cautions(self, run: Run) -> None:
+        answer = ask(run, "--complaint", "hard_water", "--saw", "outlet_hardness=hard")
+        acts = [answer["next"], *answer["others"]]
+        opened = next(act for act in acts if act["id"] == "open_injector")
+        moves = [move["id"] for move in opened["route"]]
+        assert moves.index("relieve_pressure") < moves.index("take_cover_off")
+        assert "Never open the cover under pressure." in opened["cautions"]
+
+    def test_what_the_technician_states_shortens_the_way(self, run: Run) -> None:
+        safe = ["--setup", "flow=around", "--setup", "pressure=none"]
+        plain = ask(run, "--saw", "outlet_hardness=hard")
+        told = ask(run, "--saw", "outlet_hardness=hard", *safe)
+
+        def way(answer: dict[str, Any]) -> int:
+            acts = [answer["next"], *answer["others"]]
+            return len(next(act for act in acts if act["id"] == "open_injector")["route"])
+
+        assert way(told) < way(plain)
+
+    def test_rules_that_fired_say_why(self, run: Run) -> None:
+        answer = ask(run, "--complaint", "tank_overflows")
+        assert answer["notes"][0]["kind"] == "make_safe"
+        assert "bypass" in answer["notes"][0]["reason"]
+
+
+class TestText:
+    """One screen for a person."""
+
+    def test_it_fits_eighty_columns_and_has_no_control_characters(self, run: Run) -> None:
+        out = run("next", "--model", SMALL, "--complaint", "hard_water").out
+        assert max(map(len, out.splitlines())) <= 80
+        assert "\x1b" not in out
+
+    def test_it_names_the_act_the_causes_and_the_other_ways(self, run: Run) -> None:
+        out = run("next", "--model", SMALL, "--complaint", "hard_water").out
+        for part in ("NEXT:", "takes", "why", "LIKELY CAUSES", "OTHER WAYS"):
+            assert part in out
+
+    def test_every_caution_of_the_object_stands_on_the_screen(self, run: Run) -> None:
+        line = ("--saw", "level=static", "--saw", "suction_felt=weak")
+        answer = ask(run, *line)
+        words = " ".join(run("next", "--model", SMALL, *line).out.split())
+        assert answer["next"]["cautions"]
+        for caution in answer["next"]["cautions"]:
+            assert " ".join(caution.split()) in words
+
+
+class TestBadInput:
+    """One clear line on standard error, nothing on standard output, the exit code of its class."""
+
+    @pytest.mark.parametrize(
+        ("line", "code", "words"),
+        [
+            (["--complaint", "hard_watr"], 2, "complaint 'hard_watr' (did you mean hard_water?)"),
+            (["--saw", "levl=static"], 2, "observation 'levl' (did you mean level?)"),
+            (["--saw", "level=statik"], 2, "outcome of level 'statik' (did you mean static?)"),
+            (["--saw", "level"], 2, "write it as --saw OBSERVATION=OUTCOME"),
+            (["--site", "supply=sea"], 2, "value of supply 'sea'"),
+            (["--done", "pray"], 2, "repair 'pray'"),
+            (["--setup", "cover=ajar"], 2, "value of cover 'ajar'"),
+            (["--visit", "no_such_visit"], 2, "no visit 'no_such_visit'"),
+            (["--nonsense"], 2, "--nonsense"),
+            (["--setup", "cover=off", "--setup", "pressure=full"], 6, "cover_under_pressure"),
+        ],
+    )
+    def test_the_line(self, run: Run, line: list[str], code: int, words: str) -> None:
+        ran = run("next", "--model", SMALL, *line)
+        assert ran.code == code
+        assert words in ran.err
+        assert ran.out == ""
+        assert "Traceback" not in ran.err
+
+    def test_a_folder_that_is_no_model(self, run: Run, tmp_path: Path) -> None:
+        ran = run("next", "--model", str(tmp_path))
+        assert ran.code == 3
+        assert "model.yaml" in ran.err
+
+    def test_a_model_that_does_not_exist(self, run: Run) -> None:
+        assert run("next", "--model", "hardner").code == 2
+
+    def test_a_damaged_visit(self, run: Run, tmp_path: Path) -> None:
+        path = tmp_path / "visit.jsonl"
+        path.write_text('{"schema": "brinebayes.visit.1"}\n{"event": "saw"')
+        ran = run("next", "--model", SMALL, "--visit", str(path))
+        assert ran.code == 4
+        assert "visit.jsonl:2" in ran.err
+
+    def test_nothing_at_all_shows_the_help(self, run: Run) -> None:
+        ran = run()
+        assert "next" in ran.out + ran.err
+
+    def test_every_error_has_its_own_code(self) -> None:
+        codes = [kind.exit_code for kind in BrinebayesError.__subclasses__()]
+        assert sorted(codes) == [2, 3, 4, 5, 6]
+
+
+class TestProcess:
+    """What only a real process shows."""
+
+    def start(self, *line: str, **more: Any) -> subprocess.Popen[str]:
+        """A process of the command line."""
+        command = [sys.executable, "-m", "brinebayes.cli.main", *line]
+        return subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **more
+        )
+
+    def test_heavy_modules_stay_off_the_way_once_a_model_is_cached(self, tmp_path: Path) -> None:
+        """The list of LIBRARIES: what costs start-up time is not imported on the way to `next`."""
+        code = (
+            "import sys; sys.argv = ['brinebayes', 'next', '--json']\n"
+            "from brinebayes.cli.main import main\n"
+            "try:\n    main()\nexcept SystemExit as end:\n    assert end.code == 0\n"
+            "heavy = {'pgmpy', 'pandas', 'pydantic', 'networkx', 'scipy', 'yaml', 'ruamel', 'rich',"
+            " 'pint', 'fluids', 'matplotlib', 'sklearn'}\n"
+            "print(sorted(heavy & set(sys.modules)), file=sys.stderr)\n"
+        )
+        environment = {**os.environ, "BRINEBAYES_CACHE": str(tmp_path / "cache")}
+        for expected in (None, "[]"):
+            ran = subprocess.run(
+                [sys.executable, "-c", code],
+                capture_output=True,
+                text=True,
+                env=environment,
+                check=True,
+            )
+            if expected is not None:
+                assert ran.stderr.strip().splitlines()[-1] == expected
+
+    def test_a_reader_that_goes_away(self) -> None:
+        process = self.start("model", "list", "faults", "--model", SMALL)
+        assert process.stdout is not None
+        process.stdout.close()
+        assert process.stderr is not None
+        assert "Traceback" not in process.stderr.read()
+        process.stderr.close()
+        process.wait()
+
+    def test_an_interrupt_ends_with_130(self, tmp_path: Path) -> None:
+        """The process waits for a visit that never comes (a pipe) and is interrupted."""
+        pipe = tmp_path / "visit"
+        os.mkfifo(pipe)
+        process = self.start("next", "--model", SMALL, "--visit", str(pipe))
+        with open(pipe, "w"):  # the process has opened its end now
+            process.send_signal(signal.SIGINT)
+            _, errors = process.communicate()
+        assert process.returncode == 130
+        assert "Traceback" not in errors
+
+    def test_a_full_disk_is_said_in_one_line(self) -> None:
+        if not Path("/dev/full").exists():
+            pytest.skip("this machine has no /dev/full")
+        with open("/dev/full", "w") as full:
+            ran = subprocess.run(
+                [
+                    sys.executable,
+                    "-m",
+                    "brinebayes.cli.main",
+                    "model",
+                    "list",
+                    "faults",
+                    "--model",
+                    SMALL,
+                ],
+                stdout=full,
+                stderr=subprocess.PIPE,
+                text=True,
+            )
+        assert ran.returncode == 1
+        assert ran.stderr.count("\n") == 1
+        assert "No space left" in ran.stderr
