@@ -23,6 +23,9 @@ from brinebayes.errors import UsageError
 from brinebayes.network.calibration import TINY, Beliefs
 from brinebayes.network.compile import Floats, Indices, JunctionTree, columns, spread
 
+#: A matrix between separators with more entries is kept in blocks where that leaves zeros out.
+DENSE = 4_000
+
 
 @dataclass(frozen=True, eq=False)
 class Joints:
@@ -62,6 +65,33 @@ class Block:
         return flat[self.start : stop].reshape(self.rows, self.width)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Bridge:
+    """P(one separator, another), or P(one | another), to carry rows across.
+
+    Where the two share many variables most of that matrix is zero; it is then kept as `shared`
+    blocks, one for each state of what they share, and `into`, `out_of` reorder the states of the
+    separators so that the shared variables come first (None: they already do).
+    """
+
+    block: Block
+    shared: int
+    into: Indices | None
+    out_of: Indices | None
+
+    def carry(self, rows: Floats, flat: Floats) -> Floats:
+        """(rows, states of the first separator) to (rows, states of the other)."""
+        matrix = self.block.of(flat)
+        if self.shared == 1:
+            return rows @ matrix
+        if self.into is not None:
+            rows = rows.take(self.into, axis=1)
+        blocks = rows.reshape(len(rows), self.shared, -1).transpose(1, 0, 2)
+        across = blocks @ matrix.reshape(self.shared, -1, self.block.width)
+        carried: Floats = across.transpose(1, 0, 2).reshape(len(rows), -1)
+        return carried if self.out_of is None else carried.take(self.out_of, axis=1)
+
+
 @dataclass(frozen=True, slots=True)
 class Below:
     """A child of a clique from which rows come.
@@ -73,7 +103,7 @@ class Below:
     clique: int
     rows: slice
     own: slice
-    onward: Block | None
+    onward: Bridge | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +114,7 @@ class Meeting:
     one_rows: slice
     other: int
     other_rows: slice
-    between: Block
+    between: Bridge
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -337,18 +367,32 @@ class _Preparation:
             mix = _block_diagonal([*parts, np.eye(ends)])
         return block, mix, sum(source.rows for source in sources) + ends, ends
 
-    def between(self, i: int, one: int, other: int) -> Block:
+    def between(self, i: int, one: int, other: int) -> Bridge:
         """P(separators of two neighbours of clique `i`); given the other's, if that is its own."""
-        cliques = self.tree.cliques
-        block = self.block(cliques[one].slots, cliques[other].slots)
-        self.piece(
-            i,
+        down, across = (self.tree.cliques[c].separator for c in (one, other))
+        given = other if other == i else None
+        shared = [name for name in across if name in down]
+        height, width, blocks = (self.size(names) for names in (down, across, shared))
+        if blocks == 1 or height * width <= DENSE:
+            block = self.block(height, width)
+            self.piece(i, block, (down, 0, 0), (across, 0, 0), given)
+            return Bridge(block, 1, None, None)
+        block = self.block(height, width // blocks)
+        self.piece(i, block, (down, 0, 0), (across, 0, 0), given, shared)
+        return Bridge(
             block,
-            (cliques[one].separator, 0, 0),
-            (cliques[other].separator, 0, 0),
-            other if other == i else None,
+            blocks,
+            into=self.reordered(down, [*shared, *(name for name in down if name not in shared)]),
+            out_of=self.reordered([*shared, *(n for n in across if n not in shared)], across),
         )
-        return block
+
+    def size(self, names: Sequence[str]) -> int:
+        """States of some variables together."""
+        return prod(len(self.tree.states[name]) for name in names)
+
+    def reordered(self, old: Sequence[str], new: Sequence[str]) -> Indices | None:
+        """Which state in the old order of variables is each state in the new; None: the same."""
+        return None if list(old) == list(new) else self.numbered(old, new)
 
     def predictions(self) -> tuple[slice, Floats]:
         """P(configuration) of every source, and the matrix that makes P(outcome) of them."""
@@ -389,30 +433,34 @@ class _Preparation:
         down: tuple[Sequence[str], int, int],
         across: tuple[Sequence[str], int, int],
         given: int | None = None,
+        shared: Sequence[str] = (),
     ) -> None:
         """Fill part of a block with P(variables of `down`, variables of `across`).
 
         Each is (variables of the clique, first row or column, states left out at the start).
-        Only what agrees on shared variables is gathered; the rest of the block stays zero.
+        Only what agrees on common variables is gathered; the rest of the block stays zero.
         `given`: divide by P(the separator of that clique), which `across` then is.
+        `shared`: common variables whose states come first in the rows and not in the columns.
         """
         one = self.tree.cliques[clique]
         union = (*across[0], *(name for name in down[0] if name not in across[0]))
-        shape = [len(self.tree.states[name]) for name in union]
-        row, column = (self.numbered(names, union, shape) for names, *_ in (down, across))
         entries = columns(self.tree.entries_of(clique).reshape(one.shape), one.names, union)
+        rows = [*shared, *(name for name in down[0] if name not in shared)]
+        row = self.numbered(rows, union)
+        column = self.numbered([name for name in across[0] if name not in shared], union)
         keep = (row >= down[2]) & (column >= across[2])
         row, column = row[keep] - down[2], column[keep] - across[2]
         place = block.start + (down[1] + row) * block.width + across[1] + column
         separator = np.full(len(row), self.tree.slots)
         if given is not None:
-            separator = self.tree.cliques[given].slot + column
+            separator = self.tree.cliques[given].slot + self.numbered(across[0], union)[keep]
         self.pieces.append((entries[:, keep], place, separator))
 
-    def numbered(self, names: Sequence[str], union: Sequence[str], shape: Sequence[int]) -> Indices:
-        """For every state of `union` the number of its state of `names`."""
+    def numbered(self, names: Sequence[str], union: Sequence[str]) -> Indices:
+        """For every state of the variables `union` the number of its state of `names`."""
         widths = [len(self.tree.states[name]) for name in names]
         numbers = np.arange(prod(widths), dtype=np.intp).reshape(widths)
+        shape = [len(self.tree.states[name]) for name in union]
         return np.broadcast_to(spread(numbers, names, union), shape).ravel()
 
     def gathered(self) -> tuple[tuple[Indices, ...], Indices, Indices]:
@@ -534,8 +582,8 @@ def _do(step: Step, flat: Floats, carried: dict[int, Floats], pairs: Floats) -> 
     for child in step.below:
         if child.onward is not None:
             out = here[child.rows.start - first : child.rows.stop - first]
-            np.dot(carried[child.clique], child.onward.of(flat), out=out)
+            out[:] = child.onward.carry(carried[child.clique], flat)
     for one in step.meetings:
-        onto = carried[one.one] @ one.between.of(flat)
+        onto = one.between.carry(carried[one.one], flat)
         pairs[one.one_rows, one.other_rows] = onto @ carried[one.other].T
     carried[step.clique] = here
