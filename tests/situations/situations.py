@@ -14,6 +14,8 @@ from brinebayes.knowledge.rules import Facts
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
 from brinebayes.network.belief import Belief, Question, Seen, believe
+from brinebayes.visit import events
+from brinebayes.visit.state import VisitState, fold
 
 DATA = Path(__file__).parent / "data"
 SHIPPED = Path(__file__).resolve().parents[2] / "models" / "softener"
@@ -130,6 +132,17 @@ def belief_after(model: Model, situation: Situation) -> Belief:
     return believe(
         model, Question(situation.site, situation.complaints, situation.done, tuple(seen))
     )
+
+
+def visit_state(model: Model, situation: Situation) -> VisitState:
+    """The situation as a visit, folded from its events."""
+    happened: list[events.Event] = [
+        *(events.SiteKnown(condition, value) for condition, value in situation.site.items()),
+        *(events.Complained(complaint) for complaint in situation.complaints),
+    ]
+    for key, value in situation.steps:
+        happened.append(events.Done(value) if key == "did" else events.Saw(key, value))
+    return fold(model, happened)
 
 
 def ranked(belief: Belief) -> list[str]:

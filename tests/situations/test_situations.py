@@ -76,6 +76,17 @@ class TestSituations:
         assert not set(situation.expect.get("rules_not", ())) & found
 
 
+@pytest.mark.parametrize("situation", [item for item in ALL if "next" in item.expect], ids=named)
+def test_next_act(situation: s.Situation) -> None:
+    """The act advised next is one of those that the trade would take."""
+    pytest.importorskip("brinebayes.network.contradiction", reason="advice cannot be asked yet")
+    from brinebayes.advice.advise import advise
+    from brinebayes.checking.ready import ready
+
+    advice = advise(ready(s.SHIPPED), s.visit_state(s.shipped(), situation))
+    assert advice.next.act.id in situation.expect["next"], advice.next.act.id
+
+
 def test_every_kind_of_rule_is_met() -> None:
     """Each kind of rule is asked for by at least one situation."""
     model = s.shipped()
