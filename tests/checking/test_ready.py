@@ -12,7 +12,7 @@ import pytest
 from brinebayes.checking import proof
 from brinebayes.checking.ready import ready
 from brinebayes.errors import ModelError, UsageError
-from tests.checking.planted import SMALL, edited
+from tests.checking.planted import SMALL, edited, line_of
 from tests.checking.test_proof import TWO_ERRORS
 
 
@@ -38,13 +38,13 @@ class TestReady:
     def test_a_changed_file_is_proven_anew(self, folder: Path) -> None:
         first = ready(folder)
         path = folder / "faults.yaml"
-        path.write_text(
-            path.read_text("utf-8").replace("note: invented share of worn seals", "note: x")
-        )
+        text = path.read_text("utf-8")
+        path.write_text(text.replace("note: invented share of worn seals", "note: x"))
         second = ready(folder)
         assert second.model.hash != first.model.hash
         assert any("'x' gives no reason" in line for line in second.findings)
-        assert any(line.startswith("faults.yaml:18:") for line in second.findings)
+        line = line_of(text, "note: invented share of worn seals")
+        assert any(found.startswith(f"faults.yaml:{line}:") for found in second.findings)
 
     def test_a_refused_model_is_refused_every_time(self, folder: Path) -> None:
         for name, content in edited(TWO_ERRORS).items():
