@@ -1,8 +1,18 @@
-"""What can happen in a visit. An event is a fact about the past; none of them is ever changed."""
+"""What can happen in a visit. An event is a fact about the past; none of them is ever changed.
+
+Nothing is deleted either: `Undo` is an event of its own, and `standing` says which events still
+hold after all undos.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+
+from brinebayes.errors import UsageError
+from brinebayes.knowledge.frozen import ReadOnly
+
+# --- what becomes known ------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +39,46 @@ class Saw:
 
 
 @dataclass(frozen=True, slots=True)
+class Skipped:
+    """A question was put and nobody could answer it, so it is not put again.
+
+    `what`: a site condition, an observation, or `complaint`, `site` or `setup` for the rest of the
+    first questions of that kind.
+    """
+
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heeded:
+    """The advice of a rule was shown and the technician has seen to it."""
+
+    rule: str
+
+
+# --- what is done ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Arrived:
+    """The route to an act was walked: how the unit stands when the act is over.
+
+    `act`: a check, a repair, `proof`, `finish` or `escalate`; empty: the unit was found so.
+    `setup`: setup variable -> value; a variable that is not named is not known.
+    """
+
+    act: str
+    setup: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A check has been begun; its waiting time runs and other checks may be made meanwhile."""
+
+    act: str
+
+
+@dataclass(frozen=True, slots=True)
 class Done:
     """A repair was carried out."""
 
@@ -41,6 +91,11 @@ class SetupIs:
 
     variable: str
     value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Refilled:
+    """The brine tank was refilled and has stood long enough for a full draw."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,15 +112,136 @@ class PartMissing:
     part: str
 
 
-Event = SiteKnown | Complained | Saw | Done | SetupIs | CouldNot | PartMissing
+@dataclass(frozen=True, slots=True)
+class PartHere:
+    """A part is at hand: it was found in the van or has been fetched."""
+
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something in the technician's own words; it changes no belief."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """The visit was ended.
+
+    `end`: one of `visit.ends.ENDS`. `act`: the licensed repair that the case is passed on for, if
+    any; `to`: who takes it on. `call_back`: a date as 2024-05-31, or empty. `still_open`: what of
+    the list for leaving the site could not be done.
+    """
+
+    end: str
+    act: str
+    to: str
+    call_back: str
+    still_open: tuple[str, ...]
+
+
+# --- about the record itself -------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """The last step that still holds is taken back."""
+
+
+@dataclass(frozen=True, slots=True)
+class ModelIs:
+    """From here on the advice came from this model."""
+
+    id: str
+    version: str
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class CutOff:
+    """The line above was cut off when its writer was stopped; it is kept but not read."""
+
+
+Event = (
+    SiteKnown
+    | Complained
+    | Saw
+    | Skipped
+    | Heeded
+    | Arrived
+    | Waiting
+    | Done
+    | SetupIs
+    | Refilled
+    | CouldNot
+    | PartMissing
+    | PartHere
+    | Note
+    | Ended
+    | Undo
+    | ModelIs
+    | CutOff
+)
 
 #: The word that names each kind of event in a visit file.
 KINDS: dict[str, type[Event]] = {
     "site": SiteKnown,
     "complaint": Complained,
     "saw": Saw,
+    "skipped": Skipped,
+    "heeded": Heeded,
+    "arrived": Arrived,
+    "waiting": Waiting,
     "done": Done,
     "setup": SetupIs,
+    "refilled": Refilled,
     "could_not": CouldNot,
     "part_missing": PartMissing,
+    "part_here": PartHere,
+    "note": Note,
+    "ended": Ended,
+    "undo": Undo,
+    "model": ModelIs,
+    "cut_off": CutOff,
 }
+
+
+# --- undo --------------------------------------------------------------------------------------
+
+
+def standing(events: Iterable[Event]) -> tuple[Event, ...]:
+    """The events that still hold, in order. Raises UsageError if an undo finds nothing."""
+    left: list[Event] = []
+    for event in events:
+        if not isinstance(event, Undo):
+            left.append(event)
+            continue
+        taken = last_step(left)
+        if not taken:
+            raise UsageError("there is nothing left to take back")
+        left = [item for place, item in enumerate(left) if place not in taken]
+    return tuple(left)
+
+
+def last_step(events: Sequence[Event]) -> tuple[int, ...]:
+    """The places of what an undo takes back: the last event, with the arrival that led to it.
+
+    What the record says about itself is not a step. Empty if there is no step.
+    """
+    steps = [p for p, event in enumerate(events) if not isinstance(event, ModelIs | CutOff)]
+    if not steps:
+        return ()
+    before = events[steps[-2]] if len(steps) > 1 else None
+    with_arrival = isinstance(before, Arrived) and before.act and _belongs(events[steps[-1]])
+    return tuple(steps[-2:]) if with_arrival else tuple(steps[-1:])
+
+
+def _belongs(event: Event) -> bool:
+    return isinstance(event, Saw | Done | Waiting | Ended)
+
+
+def arrived(act: str, setup: Mapping[str, str]) -> Arrived:
+    """An arrival with its setup made read-only."""
+    return Arrived(act, ReadOnly(setup))

@@ -1,66 +1,201 @@
-"""Visit files: JSON Lines, a header and then one event a line, in the order of the visit."""
+"""Visit files: JSON Lines, a header and then one event a line, in the order of the visit.
+
+The header names the schema and may hold a note, the model that the visit was begun with, and when.
+A line may hold the time at which it was written (`at`, UTC). A last line without its newline that
+cannot be read was cut off when its writer was stopped: it is set aside, never deleted. When the
+file is written again a `cut_off` event below it says so.
+"""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from brinebayes.errors import DataError
+from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
-from brinebayes.visit.events import KINDS, Event
+from brinebayes.visit.events import KINDS, CutOff, Event, ModelIs
 
 SCHEMA = "brinebayes.visit.1"
+
+_FAMILY = re.compile(r"brinebayes\.visit\.([1-9][0-9]*)\Z")
+_TIME = "%Y-%m-%dT%H:%M:%SZ"
+_HEADER_FIELDS = ("schema", "note", "model", "at")
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The first line; everything but the schema may be absent."""
+
+    note: str = ""
+    model: ModelIs | None = None
+    at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An event with its line in the file and, if that was written, its time."""
+
+    event: Event
+    line: int
+    at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A whole file. `torn`: the text of a last line that was cut off; empty if there is none.
+
+    `ended`: whether the last line has its newline.
+    """
+
+    header: Header
+    entries: tuple[Entry, ...]
+    torn: str = ""
+    ended: bool = True
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        """Every event, those that an undo took back included."""
+        return tuple(entry.event for entry in self.entries)
+
+    @property
+    def model(self) -> ModelIs | None:
+        """The model that the last advice came from, if the file says so."""
+        named = [event for event in self.events if isinstance(event, ModelIs)]
+        return named[-1] if named else self.header.model
 
 
 def read_events(path: Path) -> tuple[Event, ...]:
     """Every event of a visit file. Raises DataError with file:line and what would be right."""
+    return read_record(path).events
+
+
+def read_record(path: Path) -> Record:
+    """A visit file. Raises DataError with file:line and what would be right."""
     try:
-        text = path.read_text(encoding="utf-8")
-    except UnicodeDecodeError as error:
-        raise DataError(f"{path}: not a text file in UTF-8 ({error.reason})") from error
+        content = path.read_bytes()
     except OSError as error:
         raise DataError(f"{path}: cannot be read: {error.strerror}") from error
-    lines = [(n, line) for n, line in enumerate(text.split("\n"), 1) if line.strip()]
-    if not lines:
-        raise DataError(f"{path}: is empty; the first line must be {_header_line()}")
-    header = _object(path, *lines[0])
-    if header.get("schema") != SCHEMA:
-        raise DataError(f"{path}:{lines[0][0]}: the first line must be {_header_line()}")
-    extra = set(header) - {"schema", "note"}
-    if extra:
-        raise DataError(f"{path}:{lines[0][0]}: unknown field '{min(extra)}' in the first line")
-    return tuple(_event(path, number, _object(path, number, line)) for number, line in lines[1:])
+    return parse(str(path), content)
+
+
+# --- writing -----------------------------------------------------------------------------------
 
 
 def to_lines(events: Iterable[Event], note: str = "") -> str:
     """The text of a visit file; `note` goes into the first line."""
-    names = {kind: name for name, kind in KINDS.items()}
-    header = {"schema": SCHEMA, **({"note": note} if note else {})}
-    rows: list[dict[str, str]] = [header]
-    rows += [
-        {"event": names[type(event)], **{field: getattr(event, field) for field in _fields(event)}}
-        for event in events
-    ]
-    return "".join(json.dumps(row, ensure_ascii=False) + "\n" for row in rows)
+    return header_line(Header(note)) + event_lines(events)
 
 
-def _fields(event: Event | type[Event]) -> tuple[str, ...]:
-    return tuple(event.__slots__)
+def header_line(header: Header) -> str:
+    """The first line, its newline included."""
+    row: dict[str, Any] = {"schema": SCHEMA}
+    if header.note:
+        row["note"] = header.note
+    if header.model is not None:
+        row["model"] = {name: getattr(header.model, name) for name in _names(ModelIs)}
+    if header.at:
+        row["at"] = header.at
+    return _line(row)
 
 
-def _header_line() -> str:
-    return json.dumps({"schema": SCHEMA})
+def event_lines(events: Iterable[Event], at: str = "") -> str:
+    """One line for each event, each with its newline; `at` is written into all of them."""
+    kinds = {kind: name for name, kind in KINDS.items()}
+    text = ""
+    for event in events:
+        row = {"event": kinds[type(event)], **_plain(event), **({"at": at} if at else {})}
+        text += _line(row)
+    return text
 
 
-def _object(path: Path, number: int, line: str) -> dict[str, Any]:
+def time_text(moment: datetime) -> str:
+    """A moment as files have it: UTC, whole seconds."""
+    return moment.strftime(_TIME)
+
+
+def _plain(event: Event) -> dict[str, Any]:
+    values = {name: getattr(event, name) for name in _names(type(event))}
+    return {
+        name: dict(value)
+        if isinstance(value, Mapping)
+        else list(value)
+        if isinstance(value, tuple)
+        else value
+        for name, value in values.items()
+    }
+
+
+def _line(row: dict[str, Any]) -> str:
+    return json.dumps(row, ensure_ascii=False) + "\n"
+
+
+# --- reading -----------------------------------------------------------------------------------
+
+
+def parse(name: str, content: bytes) -> Record:
+    """A file from its bytes; `name` is for messages. Raises DataError."""
+    head, newline, tail = content.rpartition(b"\n")
+    lines = [*(head.split(b"\n") if newline else ()), tail]
+    rows = [(number, line) for number, line in enumerate(lines, 1) if line.strip()]
+    if not rows:
+        raise DataError(f"{name}: is empty; the first line must be {_header_text()}")
+    header = _header(f"{name}:{rows[0][0]}", _object(f"{name}:{rows[0][0]}", rows[0][1]))
+    torn = ""
+    if len(rows) > 1 and tail.strip() and not readable(tail):
+        torn = tail.decode("utf-8", errors="replace")
+        rows.pop()
+    entries = _entries(name, rows[1:], torn)
+    return Record(header, entries, torn, ended=not tail.strip())
+
+
+def _entries(name: str, rows: list[tuple[int, bytes]], torn: str) -> tuple[Entry, ...]:
+    """The events; lines that cannot be read are passed over where a `cut_off` below says so."""
+    entries: list[Entry] = []
+    unread: list[tuple[int, bytes]] = []
+    for number, line in rows:
+        if not readable(line):
+            unread.append((number, line))
+            continue
+        entry = _entry(f"{name}:{number}", number, _object(f"{name}:{number}", line))
+        if isinstance(entry.event, CutOff):
+            if not unread:
+                raise DataError(f"{name}:{number}: no line that was cut off stands above this")
+            unread = []
+        if unread:
+            break
+        entries.append(entry)
+    if unread and not (torn and event_lines([CutOff()]).startswith(torn)):
+        number, line = unread[0]
+        _object(f"{name}:{number}", line)
+    return tuple(entries)
+
+
+def readable(line: bytes) -> bool:
+    """Whether a line is a JSON object, whatever is in it."""
     try:
-        value = json.loads(line, object_pairs_hook=_no_duplicates)
-    except ValueError as error:
-        raise DataError(f"{path}:{number}: not a JSON object on one line: {error}") from error
+        _object("", line)
+    except DataError:
+        return False
+    return True
+
+
+def _object(place: str, line: bytes) -> dict[str, Any]:
+    try:
+        text = line.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise DataError(f"{place}: not text in UTF-8 ({error.reason})") from error
+    try:
+        value = json.loads(text, object_pairs_hook=_no_duplicates)
+    except (ValueError, RecursionError) as error:
+        raise DataError(f"{place}: not a JSON object on one line: {error}") from error
     if not isinstance(value, dict):
-        raise DataError(f"{path}:{number}: not a JSON object: {line[:40]}")
+        raise DataError(f"{place}: not a JSON object: {text[:40]}")
     return value
 
 
@@ -72,18 +207,87 @@ def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return dict(pairs)
 
 
-def _event(path: Path, number: int, row: dict[str, Any]) -> Event:
-    place = f"{path}:{number}"
+def _header(place: str, row: dict[str, Any]) -> Header:
+    schema = row.get("schema")
+    family = _FAMILY.match(schema) if isinstance(schema, str) else None
+    if family is not None and schema != SCHEMA:
+        raise DataError(
+            f"{place}: written by a newer brinebayes ({schema}); this one reads {SCHEMA}. "
+            "Update brinebayes to go on with this visit"
+        )
+    if schema != SCHEMA:
+        raise DataError(f"{place}: the first line must be {_header_text()}")
+    for name in row:
+        if name not in _HEADER_FIELDS:
+            hint = suggest(name, _HEADER_FIELDS)
+            raise DataError(f"{place}: unknown field '{name}' in the first line{hint}")
+    note = row.get("note", "")
+    if not isinstance(note, str):
+        raise DataError(f"{place}: the field 'note' must be text")
+    return Header(note, _header_model(place, row.get("model")), _time(place, row))
+
+
+def _header_model(place: str, value: Any) -> ModelIs | None:
+    if value is None:
+        return None
+    names = _names(ModelIs)
+    if (
+        not isinstance(value, dict)
+        or set(value) != set(names)
+        or not all(isinstance(text, str) for text in value.values())
+    ):
+        raise DataError(f"{place}: the field 'model' must have the texts {', '.join(names)}")
+    return ModelIs(**value)
+
+
+def _header_text() -> str:
+    return json.dumps({"schema": SCHEMA})
+
+
+def _time(place: str, row: dict[str, Any]) -> str:
+    value = row.pop("at", "")
+    if value == "":
+        return ""
+    try:
+        datetime.strptime(value, _TIME)
+    except (TypeError, ValueError):
+        shown = json.dumps(value)[:40]
+        raise DataError(
+            f"{place}: 'at' must be a UTC time as 2024-05-31T08:00:00Z, not {shown}"
+        ) from None
+    return str(value)
+
+
+def _entry(place: str, number: int, row: dict[str, Any]) -> Entry:
     name = row.pop("event", None)
     if not isinstance(name, str) or name not in KINDS:
         hint = suggest(name, KINDS) if isinstance(name, str) else ""
         raise DataError(f"{place}: event '{name}' is not one of {', '.join(KINDS)}{hint}")
+    at = _time(place, row)
     kind = KINDS[name]
-    fields = _fields(kind)
-    for field in fields:
-        if not isinstance(row.get(field), str):
-            raise DataError(f"{place}: a '{name}' event needs the text field '{field}'")
+    wanted = {each.name: str(each.type) for each in fields(kind)}
+    for field, shape in wanted.items():
+        row[field] = _value(place, name, field, shape, row.get(field))
     for field in row:
-        if field not in fields:
-            raise DataError(f"{place}: unknown field '{field}'{suggest(field, fields)}")
-    return kind(**row)
+        if field not in wanted:
+            raise DataError(f"{place}: unknown field '{field}'{suggest(field, wanted)}")
+    return Entry(kind(**row), number, at)
+
+
+def _value(place: str, event: str, field: str, shape: str, value: Any) -> Any:
+    """The value of one field, frozen. The shapes are those that `events` uses."""
+    if shape.startswith("Mapping"):
+        if isinstance(value, dict) and all(isinstance(text, str) for text in value.values()):
+            return ReadOnly(value)
+        raise DataError(f"{place}: '{event}' needs '{field}', an object of texts")
+    if shape.startswith("tuple"):
+        if isinstance(value, list) and all(isinstance(text, str) for text in value):
+            return tuple(value)
+        raise DataError(f"{place}: '{event}' needs '{field}', a list of texts")
+    if not isinstance(value, str):
+        raise DataError(f"{place}: a '{event}' event needs the text field '{field}'")
+    return value
+
+
+def _names(kind: type[Any]) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(kind))

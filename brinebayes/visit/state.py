@@ -8,21 +8,39 @@ from dataclasses import dataclass, replace
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
-from brinebayes.knowledge.schema import Model
+from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.network.belief import Question, Seen
+from brinebayes.setups.states import allowed
+from brinebayes.visit.ends import ENDS
 from brinebayes.visit.events import (
+    Arrived,
     Complained,
     CouldNot,
+    CutOff,
     Done,
+    Ended,
     Event,
+    Heeded,
+    ModelIs,
+    Note,
+    PartHere,
     PartMissing,
+    Refilled,
     Saw,
     SetupIs,
     SiteKnown,
+    Skipped,
+    Undo,
+    Waiting,
+    standing,
 )
 
-PROOF = "proof"
+#: Acts that are no check and no repair of the model.
+PROOF, FINISH, ESCALATE = "proof", "finish", "escalate"
 PROOF_OUTCOMES = ("passed", "failed")
+
+#: First questions that are skipped as a whole.
+COMPLAINTS, SITE, SETUP = "complaint", "site", "setup"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +54,25 @@ class VisitState:
     complaints: tuple[str, ...] = ()
     seen: tuple[tuple[int, str, str], ...] = ()
     done: tuple[str, ...] = ()
-    #: Only what the technician stated; all else is taken as the worst case.
+    #: Only what the technician stated since the last act; all else is taken as the worst case.
     setup: Mapping[str, str] = ReadOnly({})
     could_not: frozenset[str] = frozenset()
     parts_missing: frozenset[str] = frozenset()
+    parts_here: frozenset[str] = frozenset()
+    #: How the unit stood when a route was last walked, and the act it was walked for; None: never.
+    walked: Mapping[str, str] | None = None
+    at: str = ""
+    #: Acts done in another way since then, whose routes nobody told, in order.
+    since: tuple[str, ...] = ()
+    #: The check whose waiting time runs.
+    waiting: str = ""
+    #: (epoch, question) that was put and not answered.
+    skipped: frozenset[tuple[int, str]] = frozenset()
+    heeded: frozenset[str] = frozenset()
+    #: How many of `seen` were made before the brine tank was last refilled.
+    before_refill: int = 0
+    notes: tuple[str, ...] = ()
+    ended: Ended | None = None
 
     def seen_now(self) -> dict[str, str]:
         """Observations made since the last repair, the latest answer of each."""
@@ -48,6 +81,10 @@ class VisitState:
     def seen_ever(self) -> dict[str, str]:
         """The latest answer to each observation of the visit."""
         return {name: outcome for _, name, outcome in self.seen}
+
+    def was_skipped(self, question: str) -> bool:
+        """Whether a question was put and not answered; observations count since the last repair."""
+        return (len(self.done), question) in self.skipped
 
 
 def observations_of(model: Model) -> dict[str, tuple[str, tuple[str, ...]]]:
@@ -62,11 +99,25 @@ def observations_of(model: Model) -> dict[str, tuple[str, tuple[str, ...]]]:
 
 
 def fold(model: Model, events: Iterable[Event], start: VisitState | None = None) -> VisitState:
-    """Add events to a state. Raises UsageError where one names what the model lacks."""
+    """Add events to a state, those left that no undo among them took back.
+
+    Raises UsageError where one names what the model lacks, or an undo finds nothing.
+    """
     state = start or VisitState()
-    for event in events:
+    for event in standing(events):
         state = _step(model, state, event)
     return state
+
+
+def missing(model: Model, events: Iterable[Event]) -> tuple[tuple[Event, str], ...]:
+    """Every event that the model cannot take, each with what it lacks."""
+    found = []
+    for event in events:
+        try:
+            _step(model, VisitState(), event)
+        except UsageError as error:
+            found.append((event, str(error)))
+    return tuple(found)
 
 
 def _step(model: Model, state: VisitState, event: Event) -> VisitState:
@@ -81,24 +132,120 @@ def _step(model: Model, state: VisitState, event: Event) -> VisitState:
                 return state
             return replace(state, complaints=(*state.complaints, complaint))
         case Saw(observation, outcome):
-            table = observations_of(model)
-            _known("observation", observation, table)
-            _known(f"outcome of {observation}", outcome, table[observation][1])
-            seen = (*state.seen, (len(state.done), observation, outcome))
-            return replace(state, seen=seen, setup=ReadOnly({}))
+            return _saw(model, state, observation, outcome)
         case Done(repair):
             _known("repair", repair, model.repairs)
-            return replace(state, done=(*state.done, repair), setup=ReadOnly({}))
+            done = (*state.done, repair)
+            return replace(_acted(model, state, repair), done=done, at="", waiting="")
+        case Arrived(act, setup):
+            return _arrived(model, state, act, setup)
+        case Waiting(act):
+            _known("check", act, model.checks)
+            return replace(state, waiting=act)
         case SetupIs(variable, value):
-            _known("setup variable", variable, model.setups.variables)
-            _known(f"value of {variable}", value, model.setups.variables[variable].values)
-            return replace(state, setup=ReadOnly({**state.setup, variable: value}))
+            _setup(model, {variable: value})
+            setup = ReadOnly({**state.setup, variable: value})
+            return replace(state, setup=setup, waiting="")
+        case _:
+            return _noted(model, state, event)
+
+
+def _noted(model: Model, state: VisitState, event: Event) -> VisitState:
+    """The events that change no belief and move nothing."""
+    match event:
+        case Skipped(what):
+            observations = observations_of(model)
+            _known("question", what, (*model.site, *observations, COMPLAINTS, SITE, SETUP))
+            epoch = len(state.done) if what in observations else 0
+            skipped = state.skipped | {(epoch, what)}
+            waiting = "" if observations.get(what, ("",))[0] == state.waiting else state.waiting
+            return replace(state, skipped=skipped, waiting=waiting)
+        case Heeded(rule):
+            _known("rule", rule, model.rules)
+            return replace(state, heeded=state.heeded | {rule})
+        case Refilled():
+            return replace(state, before_refill=len(state.seen))
         case CouldNot(act):
-            _known("check or repair", act, {**model.checks, **model.repairs})
-            return replace(state, could_not=state.could_not | {act})
+            _known("check or repair", act, {**model.checks, **model.repairs, PROOF: None})
+            waiting = "" if act == state.waiting else state.waiting
+            return replace(state, could_not=state.could_not | {act}, waiting=waiting)
         case PartMissing(part):
             _known("part", part, model.parts)
-            return replace(state, parts_missing=state.parts_missing | {part})
+            here = state.parts_here - {part}
+            return replace(state, parts_missing=state.parts_missing | {part}, parts_here=here)
+        case PartHere(part):
+            _known("part", part, model.parts)
+            gone = state.parts_missing - {part}
+            return replace(state, parts_here=state.parts_here | {part}, parts_missing=gone)
+        case Note(text):
+            return replace(state, notes=(*state.notes, text))
+        case Ended(end, act):
+            _known("way to end a visit", end, ENDS)
+            if act:
+                _known("repair", act, model.repairs)
+            return replace(state, ended=event)
+        case Undo() | ModelIs() | CutOff():
+            return state
+        case _:
+            raise AssertionError(event)
+
+
+def _saw(model: Model, state: VisitState, observation: str, outcome: str) -> VisitState:
+    table = observations_of(model)
+    _known("observation", observation, table)
+    check, outcomes = table[observation]
+    _known(f"outcome of {observation}", outcome, outcomes)
+    seen = (*state.seen, (len(state.done), observation, outcome))
+    return replace(_acted(model, state, check), seen=seen)
+
+
+def _acted(model: Model, state: VisitState, act: str) -> VisitState:
+    """After an act: as its route left it if that was walked, else what it touched is unknown."""
+    if act == state.waiting:
+        return replace(state, at=act, waiting="")
+    if act == state.at:
+        return state
+    last = state.since[-1:] == (act,)
+    since = state.since if last else (*state.since, act)
+    waiting = state.waiting if _undisturbed(model, state, act) else ""
+    return replace(state, at="", since=since, setup=ReadOnly({}), waiting=waiting)
+
+
+def _undisturbed(model: Model, state: VisitState, act: str) -> bool:
+    """Whether an act can be done where the unit stands, and leaves it so."""
+    needs, leaves = needs_and_leaves(model, act)
+    now = {**(state.walked or {}), **state.setup}
+    return not leaves and all(now.get(name) in allowed(values) for name, values in needs.items())
+
+
+def needs_and_leaves(model: Model, act: str) -> tuple[Condition, Mapping[str, str]]:
+    """The setup that a check, a repair or the proof needs, and what it leaves changed."""
+    if act == PROOF:
+        return model.about.proof.needs, model.about.proof.leaves
+    item = model.checks[act] if act in model.checks else model.repairs[act]
+    return item.needs, item.leaves
+
+
+def _arrived(model: Model, state: VisitState, act: str, setup: Mapping[str, str]) -> VisitState:
+    if act:
+        acts = {**model.checks, **model.repairs, PROOF: None, FINISH: None, ESCALATE: None}
+        _known("act", act, acts)
+    _setup(model, setup)
+    still = state.walked == setup and not state.since and not state.setup
+    return replace(
+        state,
+        walked=ReadOnly(setup),
+        at=act,
+        since=(),
+        setup=ReadOnly({}),
+        waiting=state.waiting if still else "",
+    )
+
+
+def _setup(model: Model, setup: Mapping[str, str]) -> None:
+    for variable, value in setup.items():
+        _known("setup variable", variable, model.setups.variables)
+        _known(f"value of {variable}", value, model.setups.variables[variable].values)
 
 
 def _known(what: str, word: str, known: Iterable[str]) -> None:

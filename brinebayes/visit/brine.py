@@ -1,0 +1,36 @@
+"""Brine is used up by draw checks, and a refill needs its time before the next one."""
+
+from __future__ import annotations
+
+from brinebayes.knowledge.schema import Model
+from brinebayes.visit.state import VisitState, observations_of
+
+
+def refill_time(model: Model, state: VisitState, check: str) -> tuple[float, float]:
+    """Minutes of work and of waiting until the brine tank is fit for this check; (0, 0) if it is.
+
+    What has failed to draw counts as drawn: nobody knows how much is left. A model that does not
+    say how much brine stands in the tank never asks for a refill.
+    """
+    brine = model.about.brine
+    if brine is None:
+        return 0.0, 0.0
+    full = brine.draws.value
+    left = full - sum(model.checks[made].spends_brine for made in _made(model, state))
+    if left > min(model.checks[check].spends_brine, full) - 1e-9:
+        return 0.0, 0.0
+    return brine.refill_minutes.value, brine.saturation_minutes.value
+
+
+def _made(model: Model, state: VisitState) -> tuple[str, ...]:
+    """The checks made since the last refill; a check is made once however much it shows."""
+    table = observations_of(model)
+    made: list[str] = []
+    answered: set[str] = set()
+    for _, observation, _ in state.seen[state.before_refill :]:
+        check = table[observation][0]
+        if check in model.checks and (made[-1:] != [check] or observation in answered):
+            made.append(check)
+            answered.clear()
+        answered.add(observation)
+    return tuple(made)
