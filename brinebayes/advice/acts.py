@@ -11,6 +11,7 @@ from brinebayes.knowledge.rules import Fired
 from brinebayes.knowledge.schema import Check, Condition, Model, Repair
 from brinebayes.setups.routes import Route, Routes
 from brinebayes.setups.states import State
+from brinebayes.visit.brine import refill_time
 from brinebayes.visit.state import PROOF, VisitState
 
 ActKind = Literal["check", "repair", "prove", "fetch", "finish", "escalate"]
@@ -61,15 +62,18 @@ def open_acts(
             return
 
     for check_id, check in model.checks.items():
-        unseen = any(name not in seen or name in doubts for name in check.observations)
+        unseen = any(
+            (name not in seen or name in doubts) and not state.was_skipped(name)
+            for name in check.observations
+        )
         if unseen and check.who != "licensed" and _open(check_id, check, state, blocked):
-            acts += (_check(model, check_id, route, routes) for route in reach(check.needs))
+            acts += (_check(model, check_id, route, routes, state) for route in reach(check.needs))
     for repair_id, repair in model.repairs.items():
         if state.done.count(repair_id) < TRIES and _open(repair_id, repair, state, blocked):
             acts += (
                 _repair(model, repair_id, route, routes, state) for route in reach(repair.needs)
             )
-    if state.done and PROOF not in seen:
+    if state.done and PROOF not in seen and PROOF not in state.could_not:
         acts += (_proof(model, route, routes) for route in reach(model.about.proof.needs))
     acts.append(_finish(model, state, routes.service(start)))
     acts.append(_escalate(model, routes.service(start)))
@@ -109,8 +113,9 @@ def _values(states: str | tuple[str, ...]) -> tuple[str, ...]:
     return (states,) if isinstance(states, str) else states
 
 
-def _check(model: Model, act_id: str, route: Route, routes: Routes) -> Act:
+def _check(model: Model, act_id: str, route: Route, routes: Routes, state: VisitState) -> Act:
     check = model.checks[act_id]
+    refill, saturation = refill_time(model, state, act_id)
     return _act(
         model,
         "check",
@@ -119,8 +124,8 @@ def _check(model: Model, act_id: str, route: Route, routes: Routes) -> Act:
         route,
         routes.after(route.end, check.leaves),
         how=check.how,
-        minutes=check.minutes.value,
-        waiting=check.waiting_minutes.value,
+        minutes=check.minutes.value + refill,
+        waiting=check.waiting_minutes.value + saturation,
         cautions=check.cautions,
     )
 
@@ -131,7 +136,8 @@ def _repair(model: Model, act_id: str, route: Route, routes: Routes, state: Visi
     missing = [part for part in repair.parts if part in state.parts_missing]
     at_hand = 1.0
     for part in repair.parts:
-        at_hand *= 0.0 if part in missing else model.parts[part].in_van.value
+        if part not in state.parts_here:
+            at_hand *= 0.0 if part in missing else model.parts[part].in_van.value
     extra = sum(model.parts[part].price.value for part in repair.parts)
     extra += (1.0 - at_hand) * money.fetch_part.value
     kind: ActKind = "fetch" if missing else "repair"

@@ -104,6 +104,21 @@ class Proof:
     leaves: Mapping[str, str] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
     later: str = ""
+    #: Days until what can only be proven later has shown itself, for the call-back date.
+    later_days: Number | None = None
+
+
+@dataclass(frozen=True)
+class Brine:
+    """What stands in the brine tank when a visit begins, and what it takes to bring it back.
+
+    `draws`: full draws; `refill_minutes` of work, `saturation_minutes` of waiting before the next.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    draws: Number
+    refill_minutes: Number
+    saturation_minutes: Number
 
 
 @dataclass(frozen=True)
@@ -124,6 +139,8 @@ class About:
     works: Condition
     money: Money
     proof: Proof
+    #: None: brine is not counted, and every draw check may be made at any time.
+    brine: Brine | None = None
 
 
 # --- site.yaml ---------------------------------------------------------------------------------

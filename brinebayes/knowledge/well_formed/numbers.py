@@ -17,7 +17,7 @@ TOLERANCE = 1e-9
 _PROBABILITY = (0.0, 1.0, "a probability lies between 0 and 1")
 _MINUTES = (0.0, math.inf, "minutes are not negative")
 _MONEY = (0.0, math.inf, "money is not negative")
-_BRINE = (0.0, math.inf, "brine draws spent are not negative")
+_BRINE = (0.0, math.inf, "brine draws are not negative")
 _MISREADING = (0.0, 0.5, "a misreading lies between 0 and 0.5; beyond that the check misleads")
 
 #: (class, field) -> least and greatest value, and the reason.
@@ -32,6 +32,10 @@ _RANGES = {
     ("Proof", "waiting_minutes"): _MINUTES,
     ("Proof", "passes_if_works"): _PROBABILITY,
     ("Proof", "passes_if_not"): _PROBABILITY,
+    ("Proof", "later_days"): (1.0, 365.0, "a call-back comes a day to a year later"),
+    ("Brine", "draws"): _BRINE,
+    ("Brine", "refill_minutes"): _MINUTES,
+    ("Brine", "saturation_minutes"): _MINUTES,
     ("SiteValue", "share"): _PROBABILITY,
     ("Fault", "share"): _PROBABILITY,
     ("Observation", "misreading"): _MISREADING,
