@@ -24,6 +24,7 @@ from brinebayes.network.local import (
     spread,
     step_table,
 )
+from brinebayes.network.ordering import chain_orders
 from brinebayes.network.tables import Network, Table, Variable
 
 WITHOUT_FAULT = "call__without_fault"
@@ -238,7 +239,7 @@ def _add_mechanism(parts: _Parts, name: str) -> None:
     if not mechanism.causes:
         parts.add(name, mechanism.states, (), spread(mechanism.states, mechanism.leak))
         return
-    links = chains.links_of(mechanism, chains.common_order(model))
+    links = chains.links_of(mechanism, chain_orders(model)[name])
     bound_to = {
         (link, epoch): tuple(parts.at(p, epoch) for p in link.parents)
         for link in links
@@ -315,9 +316,8 @@ def _add_call(parts: _Parts) -> None:
         return previous
 
     groups: dict[str, list[str]] = {}
-    rank = chains.common_order(model)
-    for fault in sorted(model.faults, key=rank.__getitem__):
-        groups.setdefault(model.faults[fault].group, []).append(fault)
+    for name, fault in model.faults.items():
+        groups.setdefault(fault.group, []).append(name)
     heads = []
     for g, faults in enumerate(groups.values()):
         heads.append(any_of(faults, lambda k, at=g: f"{graph.CALL}__g{at}_{k}"))  # type: ignore[misc]

@@ -1,9 +1,7 @@
 """A mechanism as a chain of maxima, one for each epoch that has a copy of it.
 
 The mechanism is in the worst state that its causes, or the leak, bring about. Taken one cause after
-the other, no table holds more than the running maximum and the parents of one cause. All chains
-take their causes in one common order, so that two chains over the same faults run side by side and
-little stays open at any place.
+the other, no table holds more than the running maximum and the parents of one cause.
 
 After a repair a chain takes the causes that no repair touches first, and the epochs share that
 part. Only noise that shows in two places becomes a variable of its own.
@@ -11,26 +9,12 @@ part. Only noise that shows in two places becomes a variable of its own.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf
 
-from brinebayes.knowledge.schema import Mechanism, Model
-from brinebayes.network import graph
+from brinebayes.knowledge.schema import Mechanism
 from brinebayes.network.local import Step, is_open
-
-
-def common_order(model: Model) -> dict[str, float]:
-    """The one order in which all chains take their causes: faults by group, as in the file; a
-    mechanism where the faults behind it stand on average."""
-    groups = {fault.group: None for fault in model.faults.values()}
-    by_group = [f for g in groups for f, fault in model.faults.items() if fault.group == g]
-    rank = {fault: float(i) for i, fault in enumerate(by_group)}
-    parents = graph.parents_of(model)
-    for mechanism in graph.mechanism_order(model):
-        ranks = [rank[p] for p in parents[mechanism] if p in rank]
-        rank[mechanism] = sum(ranks) / len(ranks) if ranks else 0.0
-    return rank
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,19 +26,11 @@ class Link:
     causes: tuple[int, ...]
 
 
-def links_of(mechanism: Mechanism, rank: Mapping[str, float]) -> tuple[Link, ...]:
-    """The causes grouped by their parents, in the common order."""
-    groups: dict[frozenset[str], list[int]] = {}
-    for j, cause in enumerate(mechanism.causes):
-        groups.setdefault(frozenset(cause.when), []).append(j)
-
-    def last(causes: list[int]) -> float:
-        # A site condition has no rank: it is known on nearly every visit and costs no width then.
-        return max(rank.get(p, -1.0) for p in mechanism.causes[causes[0]].when)
-
+def links_of(mechanism: Mechanism, order: Sequence[tuple[int, ...]]) -> tuple[Link, ...]:
+    """The links of a mechanism, given its causes in the order of its chain (see `ordering`)."""
     return tuple(
-        Link(place, tuple(mechanism.causes[causes[0]].when), tuple(causes))
-        for place, causes in enumerate(sorted(groups.values(), key=last))
+        Link(place, tuple(mechanism.causes[causes[0]].when), causes)
+        for place, causes in enumerate(order)
     )
 
 
@@ -96,7 +72,7 @@ def plan(
         changed = [e for e in epochs if bound[link, e] != bound[link, epochs[0]]]
         return changed[0] if changed else inf
 
-    ordered = sorted(links, key=lambda link: -first_change(link))  # ties keep the common order
+    ordered = sorted(links, key=lambda link: -first_change(link))  # ties keep their order
     chains = {epoch: [(link, bound[link, epoch]) for link in ordered] for epoch in epochs}
     prefixes = {tuple(chain[: k + 1]) for chain in chains.values() for k in range(len(chain))}
     uses = {link: sum(prefix[-1][0] == link for prefix in prefixes) for link in links}

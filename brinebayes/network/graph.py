@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import chain
 
-from brinebayes.errors import ModelError, UsageError
+from brinebayes.errors import ModelError
+from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import lookup
 from brinebayes.knowledge.schema import FAULT_STATES, Condition, Model, Observation
 
@@ -17,13 +19,41 @@ PROOF_STATES = ("passed", "failed")
 COMPLAINT_STATES = ("said", "not_said")
 
 
-def observations(model: Model) -> dict[str, Observation]:
+@dataclass(frozen=True)
+class Outline:
+    """What a model's parts depend on, worked out once.
+
+    `states`: of everything that can be observed or be a parent. `parents`: mechanisms,
+    observations, complaints, `works` and `proof` -> what each depends on. `order`: mechanisms,
+    every one after those it depends on. `history`: what always speaks of the weeks before the
+    visit, complaints among it.
+    """
+
+    observations: Mapping[str, Observation]
+    states: Mapping[str, tuple[str, ...]]
+    parents: Mapping[str, tuple[str, ...]]
+    order: tuple[str, ...]
+    history: frozenset[str]
+
+
+#: Outlines by model hash; more than one model in a process is rare outside of tests.
+_outlines: dict[str, Outline] = {}
+MOST_OUTLINES = 16
+
+
+def outline(model: Model) -> Outline:
+    """The outline of `model`, kept by its hash. Raises ModelError for a cycle of mechanisms."""
+    found = _outlines.get(model.hash)
+    if found is None:
+        while len(_outlines) >= MOST_OUTLINES:
+            del _outlines[next(iter(_outlines))]
+        found = _outlines[model.hash] = _outlined(model)
+    return found
+
+
+def observations(model: Model) -> Mapping[str, Observation]:
     """Every observation of every check, by id, in the order of the file."""
-    return {
-        observation_id: observation
-        for check in model.checks.values()
-        for observation_id, observation in check.observations.items()
-    }
+    return outline(model).observations
 
 
 def states_of(model: Model, name: str) -> tuple[str, ...]:
@@ -31,22 +61,22 @@ def states_of(model: Model, name: str) -> tuple[str, ...]:
 
     Raises UsageError when the model has nothing of that name.
     """
-    if name in model.faults:
-        return FAULT_STATES
-    if name in model.mechanisms:
-        return model.mechanisms[name].states
-    if name in model.site:
-        return tuple(model.site[name].values)
-    if name in model.complaints:
-        return COMPLAINT_STATES
-    if name == WORKS:
-        return WORKS_STATES
-    if name == PROOF:
-        return PROOF_STATES
-    for check in model.checks.values():
-        if name in check.observations:
-            return tuple(check.observations[name].outcomes)
-    raise UsageError(f"the model has no fault, mechanism, site condition or observation {name!r}")
+    return lookup("fault, mechanism, site condition or observation", name, outline(model).states)
+
+
+def parents_of(model: Model) -> Mapping[str, tuple[str, ...]]:
+    """Mechanisms, observations, complaints, `works` and `proof` -> what each depends on."""
+    return outline(model).parents
+
+
+def mechanism_order(model: Model) -> tuple[str, ...]:
+    """Mechanisms, every one after those it depends on."""
+    return outline(model).order
+
+
+def history(model: Model) -> frozenset[str]:
+    """What always speaks of the weeks before the visit: complaints and history observations."""
+    return outline(model).history
 
 
 def named_states(wanted: str | Iterable[str]) -> tuple[str, ...]:
@@ -57,39 +87,6 @@ def named_states(wanted: str | Iterable[str]) -> tuple[str, ...]:
 def parents_in(conditions: Iterable[Condition]) -> tuple[str, ...]:
     """The ids that the conditions name, in order of first mention."""
     return tuple(dict.fromkeys(chain.from_iterable(conditions)))
-
-
-def parents_of(model: Model) -> dict[str, tuple[str, ...]]:
-    """Mechanisms, observations, complaints, `works` and `proof` -> what each depends on."""
-    found: dict[str, tuple[str, ...]] = {}
-    for name, mechanism in model.mechanisms.items():
-        found[name] = parents_in(
-            [*(c.when for c in mechanism.causes), *(c.when for c in mechanism.cases)]
-        )
-    for name, observation in observations(model).items():
-        found[name] = parents_in(row.when for row in observation.rows)
-    for name, complaint in model.complaints.items():
-        found[name] = parents_in(row.when for row in complaint.rows)
-    found[WORKS] = tuple(model.about.works)
-    found[PROOF] = (WORKS,)
-    return found
-
-
-def mechanism_order(model: Model) -> tuple[str, ...]:
-    """Mechanisms, every one after those it depends on. Raises ModelError for a cycle."""
-    parents = parents_of(model)
-    sorter = TopologicalSorter(
-        {m: [p for p in parents[m] if p in model.mechanisms] for m in model.mechanisms}
-    )
-    try:
-        return tuple(sorter.static_order())
-    except CycleError as error:
-        raise ModelError(f"mechanisms.yaml: a cycle: {' -> '.join(error.args[1])}") from None
-
-
-def history(model: Model) -> frozenset[str]:
-    """What always speaks of the weeks before the visit: complaints and history observations."""
-    return frozenset(model.complaints) | {o for o, at in observations(model).items() if at.history}
 
 
 def versions(model: Model, done: tuple[str, ...]) -> Mapping[str, tuple[int, ...]]:
@@ -113,3 +110,36 @@ def versions(model: Model, done: tuple[str, ...]) -> Mapping[str, tuple[int, ...
             copied = name not in kept and any(newest[p][epoch] == epoch for p in parents[name])
             newest[name].append(epoch if copied else newest[name][-1])
     return {name: tuple(epochs) for name, epochs in newest.items()}
+
+
+def _outlined(model: Model) -> Outline:
+    seen = {
+        observation_id: observation
+        for check in model.checks.values()
+        for observation_id, observation in check.observations.items()
+    }
+    states: dict[str, tuple[str, ...]] = dict.fromkeys(model.faults, FAULT_STATES)
+    states |= {name: mechanism.states for name, mechanism in model.mechanisms.items()}
+    states |= {name: tuple(condition.values) for name, condition in model.site.items()}
+    states |= {name: tuple(observation.outcomes) for name, observation in seen.items()}
+    states |= dict.fromkeys(model.complaints, COMPLAINT_STATES)
+    states |= {WORKS: WORKS_STATES, PROOF: PROOF_STATES}
+    parents: dict[str, tuple[str, ...]] = {}
+    for name, mechanism in model.mechanisms.items():
+        whens = [*(c.when for c in mechanism.causes), *(c.when for c in mechanism.cases)]
+        parents[name] = parents_in(whens)
+    for name, observation in seen.items():
+        parents[name] = parents_in(row.when for row in observation.rows)
+    for name, complaint in model.complaints.items():
+        parents[name] = parents_in(row.when for row in complaint.rows)
+    parents[WORKS] = tuple(model.about.works)
+    parents[PROOF] = (WORKS,)
+    sorter = TopologicalSorter(
+        {m: [p for p in parents[m] if p in model.mechanisms] for m in model.mechanisms}
+    )
+    try:
+        order = tuple(sorter.static_order())
+    except CycleError as error:
+        raise ModelError(f"mechanisms.yaml: a cycle: {' -> '.join(error.args[1])}") from None
+    past = frozenset(model.complaints) | {name for name, at in seen.items() if at.history}
+    return Outline(ReadOnly(seen), ReadOnly(states), ReadOnly(parents), order, past)

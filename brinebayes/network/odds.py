@@ -32,18 +32,24 @@ from brinebayes.knowledge.schema import Fault, Model
 WIDEST_LOG_ODDS = 700.0
 
 
+#: One site condition as one fault sees it: its id, and value -> (share, factor on the odds).
+SiteFactors = tuple[str, Mapping[str, tuple[float, float]]]
+
+
 @dataclass(frozen=True, slots=True)
 class Odds:
     """What the shares solve to; the same for every site.
 
     `call`: P(call). `call_without_fault`: P(call | no fault). `before`: fault -> probability before
     the call, averaged over all sites. `base`: fault -> odds that the factors of a site multiply.
+    `factors`: fault -> the site conditions that matter to it.
     """
 
     call: float
     call_without_fault: float
     before: Mapping[str, float]
     base: Mapping[str, float]
+    factors: Mapping[str, tuple[SiteFactors, ...]]
 
 
 _solved: dict[str, Odds] = {}
@@ -54,9 +60,10 @@ def base(model: Model) -> Odds:
 
     Raises ModelError when no independent faults can have these shares.
     """
-    if model.hash not in _solved:
-        _solved[model.hash] = _solve(model)
-    return _solved[model.hash]
+    found = _solved.get(model.hash)
+    if found is None:
+        found = _solved[model.hash] = _solve(model)
+    return found
 
 
 def priors(model: Model, site: Mapping[str, str]) -> dict[str, float]:
@@ -68,18 +75,21 @@ def priors(model: Model, site: Mapping[str, str]) -> dict[str, float]:
     check_site(model, site)
     odds = base(model)
     out = {}
-    for fault_id, fault in model.faults.items():
-        factors = _factors(model, fault_id, fault, site)
-        b = odds.base[fault_id]
-        out[fault_id] = sum(w * _odds_to_probability(b * f) for f, w in factors.items())
+    for fault, before in odds.before.items():
+        matters = odds.factors[fault]
+        if not any(condition in site for condition, _ in matters):
+            out[fault] = before
+            continue
+        b = odds.base[fault]
+        mixture = _mixture(matters, site)
+        out[fault] = sum(w * _odds_to_probability(b * f) for f, w in mixture.items())
     return out
 
 
 def fault_counts(model: Model, site: Mapping[str, str]) -> tuple[float, float, float, float]:
     """Share of calls with no, one, two, and three or more faults at such a site; sums to 1."""
-    q = list(priors(model, site).values())
     counts = np.ones(1)
-    for p in q:
+    for p in priors(model, site).values():
         counts = np.convolve(counts, (1.0 - p, p))
     counts = np.concatenate([counts, np.zeros(3)])
     counts[0] *= base(model).call_without_fault
@@ -109,13 +119,15 @@ def _solve(model: Model) -> Odds:
     call = _call_probability(list(shares.values()), without)
     before = {fault_id: share * call for fault_id, share in shares.items()}
     none = prod(1.0 - q for q in before.values())
-    mixtures = [_factors(model, fault_id, fault, {}) for fault_id, fault in model.faults.items()]
+    factors = {f: _factors(model, f, fault) for f, fault in model.faults.items()}
+    mixtures = [_mixture(matters, {}) for matters in factors.values()]
     solved = _base_odds(tuple(model.faults), np.array(list(before.values())), mixtures)
     return Odds(
         call=call,
         call_without_fault=without * call / none if without else 0.0,
         before=ReadOnly(before),
         base=ReadOnly(dict(zip(model.faults, solved, strict=True))),
+        factors=ReadOnly(factors),
     )
 
 
@@ -143,31 +155,31 @@ def _call_probability(shares: list[float], without: float) -> float:
     return high
 
 
-def _factors(
-    model: Model, fault_id: str, fault: Fault, site: Mapping[str, str]
-) -> dict[float, float]:
-    """Factor on the fault's odds -> share of sites with it, over what `site` leaves open."""
-    mixture = {1.0: 1.0}
+def _factors(model: Model, fault_id: str, fault: Fault) -> tuple[SiteFactors, ...]:
+    """The site conditions that change the odds of a fault, or rule it out (factor 0)."""
+    found = []
     for condition_id, condition in model.site.items():
         allowed = fault.applies.get(condition_id, tuple(condition.values))
         allowed = (allowed,) if isinstance(allowed, str) else allowed
-        factors = {
-            name: (value.factors[fault_id].value if fault_id in value.factors else 1.0)
-            * (name in allowed)
-            for name, value in condition.values.items()
-        }
-        if condition_id in site:
-            here = {factors[site[condition_id]]: 1.0}
-        elif all(f == 1.0 for f in factors.values()):
-            continue
-        else:
-            here = {}
-            for name, factor in factors.items():
-                here[factor] = here.get(factor, 0.0) + condition.values[name].share.value
+        values = {}
+        for name, value in condition.values.items():
+            factor = value.factors[fault_id].value if fault_id in value.factors else 1.0
+            values[name] = (value.share.value, factor if name in allowed else 0.0)
+        if any(factor != 1.0 for _, factor in values.values()):
+            found.append((condition_id, ReadOnly(values)))
+    return tuple(found)
+
+
+def _mixture(matters: tuple[SiteFactors, ...], site: Mapping[str, str]) -> dict[float, float]:
+    """Factor on a fault's odds -> share of sites with it, over what `site` leaves open."""
+    mixture = {1.0: 1.0}
+    for condition, values in matters:
+        known = condition in site
+        here = [(1.0, values[site[condition]][1])] if known else list(values.values())
         combined: dict[float, float] = {}
         for f, w in mixture.items():
-            for g, v in here.items():
-                combined[f * g] = combined.get(f * g, 0.0) + w * v
+            for share, factor in here:
+                combined[f * factor] = combined.get(f * factor, 0.0) + w * share
         mixture = combined
     return mixture
 

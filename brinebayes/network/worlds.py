@@ -190,7 +190,8 @@ class Worlds:
     `faults`: (n, faults), True where present. `noise`: source -> (n,), the state it would bring
     about. `site`: condition -> (n,), the place of its value, for the conditions that matter.
     `mechanisms`: (n,) states. `weights`: (n,), sum 1. `first_faults` and `first_mechanisms` speak
-    of the unit as it was found. `works`: (n,).
+    of the unit as it was found. `works`: (n,). `effective_draws`: how many independent draws of
+    equal weight would be as exact; more than there are rows, since equal draws were merged.
     """
 
     model: Model
@@ -200,13 +201,9 @@ class Worlds:
     mechanisms: Mapping[str, States]
     works: Bools
     weights: Floats
+    effective_draws: float
     first_faults: Bools
     first_mechanisms: Mapping[str, States]
-
-    @property
-    def effective_rows(self) -> float:
-        """How many equally weighted rows would be as exact: 1 / sum of squared weights."""
-        return 1.0 / float(self.weights @ self.weights)
 
     def has(self, fault: str) -> Bools:
         """(n,): where the fault is present."""
