@@ -76,19 +76,24 @@ def solve(graph: Graph, goal: Mask) -> tuple[NDArray[np.uint8], NDArray[np.int64
     """(rows,) the place of the next move, or `HERE`, or `NONE`; (rows,) the price of the route.
 
     Least price, then fewest moves, then the first id. Relaxes every move in every row until
-    nothing changes (Bellman 1957): exact on whole numbers, and a few dozen array operations here.
+    nothing changes (Bellman 1958): exact on whole numbers, and some hundred array operations here.
     """
     weights = graph.prices * _MOVES + 1
-    far = np.where(goal, np.int64(0), _FAR)
-    open_ = graph.to >= 0
+    rows = len(graph.numbers)
+    # One row more, out of reach: moves that are not possible lead there.
+    to = np.where(graph.to >= 0, graph.to, rows).astype(np.intp)
+    far = np.full(rows + 1, _FAR)
+    far[:-1][goal] = 0
     while True:
-        ways = np.where(open_, weights[:, None] + far[graph.to], _FAR)
-        nearer = np.minimum(far, ways.min(axis=0, initial=_FAR))
-        if np.array_equal(nearer, far):
+        before = far.copy()
+        for weight, after in zip(weights, to, strict=True):
+            np.minimum(far[:-1], weight + far[after], out=far[:-1])
+        if np.array_equal(before, far):
             break
-        far = nearer
-    next_move = np.full(len(far), NONE, dtype=np.uint8)
-    reached = far < _FAR
-    next_move[reached] = ways.argmin(axis=0)[reached]
+    reached = far[:-1] < _FAR
+    next_move = np.full(rows, NONE, dtype=np.uint8)
+    if len(to):
+        # The first of equal ways is the one whose id comes first.
+        next_move[reached] = (weights[:, None] + far[to]).argmin(axis=0)[reached]
     next_move[goal] = HERE
-    return next_move, np.where(reached, far // _MOVES, -1)
+    return next_move, np.where(reached, far[:-1] // _MOVES, -1)

@@ -20,10 +20,10 @@ from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Condition, Invariant, Move, Setups, SetupVariable
 from brinebayes.setups import states
-from brinebayes.setups.routes import tabulate
+from brinebayes.setups.routes import acts_of, tabulate
 from brinebayes.setups.states import State
 from tests.setups import oracle
-from tests.setups.shipped import ASKED, MONEY, goals_of, number, routes_of, shipped_routes
+from tests.setups.shipped import ASKED, FILE, MONEY, goals_of, number, routes_of, shipped_routes
 from tests.setups.shipped import shipped_setups as setups_of
 
 GOALS = goals_of(setups_of())
@@ -331,6 +331,16 @@ class TestEachInvariantIsLoadBearing:
             passed += oracle.unsafe(setups, state)
         assert set(passed) == {name}
 
+    def test_without_any_single_value_that_they_name_more_could_come_about(self) -> None:
+        setups, whole = setups_of(), len(plain().real)
+        for name, invariant in setups.invariants.items():
+            for variable, values in invariant.never.items():
+                for value in () if isinstance(values, str) else values:
+                    rest = tuple(other for other in values if other != value)
+                    never = {**invariant.never, variable: rest}
+                    narrower = {**setups.invariants, name: replace(invariant, never=never)}
+                    assert len(oracle.real_states(replace(setups, invariants=narrower))) > whole
+
 
 class TestUnsafeRoute:
     """No route is better than an unsafe one, and it says what stands in the way."""
@@ -384,6 +394,28 @@ class TestAsking:
 
     def test_service_state(self) -> None:
         assert shipped_routes().service_state == SERVICE
+
+
+class TestShippedActs:
+    """Every check, every repair and the proof of the shipped model, from every real state."""
+
+    def test_safe_cheapest_and_nothing_unsafe_left_behind(self) -> None:
+        model = read_model(FILE.parent)
+        routes, setups = tabulate(model), model.setups
+        # Many acts need and leave the same.
+        acts = {repr((act.needs, act.leaves)): act for act in acts_of(model)}
+        graph = plain().graph(plain().real, model.about.money)
+        for act in acts.values():
+            prices = plain().prices(graph, act.needs)
+            for start in plain().real:
+                route = routes.way(start, act.needs)
+                assert round(route.money * 1_000_000) == prices[start]
+                end = [start, *oracle.execute(setups, start, route.moves)][-1]
+                assert oracle.fits(setups, end, act.needs)
+                left = routes.after(end, act.leaves)
+                assert not oracle.unsafe(setups, left)
+                assert left in plain().real
+                assert routes.service(left).end == SERVICE
 
 
 class TestTabulate:
