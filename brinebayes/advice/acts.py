@@ -63,7 +63,8 @@ def open_acts(
 
     for check_id, check in model.checks.items():
         unseen = any(
-            (name not in seen or name in doubts) and not state.was_skipped(name)
+            (name not in seen or (name in doubts and state.times_seen(name) == 1))
+            and not state.was_skipped(name)
             for name in check.observations
         )
         if unseen and check.who != "licensed" and _open(check_id, check, state, blocked):

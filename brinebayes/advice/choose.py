@@ -79,6 +79,7 @@ class _Table:
     worlds: Worlds
     routes: Routes
     repairs: tuple[Act, ...]
+    legs: _Legs
     ends: Ends
     known: Array
     classes: NDArray[np.intp]
@@ -88,9 +89,50 @@ def _table(
     model: Model, state: VisitState, acts: Sequence[Act], worlds: Worlds, routes: Routes
 ) -> _Table:
     repairs = tuple(act for act in acts if act.id in model.repairs)
-    ends = _ends(model, state, repairs, worlds, routes)
-    known = if_known(ends)
-    return _Table(model, worlds, routes, repairs, ends, known, _decision_classes(ends, repairs))
+    legs = _Legs(model, routes, repairs)
+    proof = model.about.proof
+    costs, proofs = legs.of(routes.after(routes.service_state, proof.leaves))
+    ends = Ends(
+        works=worlds.works,
+        mends=mends(model, state, [act.id for act in repairs], worlds),
+        next_costs=costs,
+        next_proofs=proofs,
+        passes_if_works=proof.passes_if_works.value,
+        passes_if_not=proof.passes_if_not.value,
+        second_visit=model.about.money.second_visit.value,
+        escalation=model.about.money.escalation.value,
+    )
+    classes = _decision_classes(ends, repairs)
+    return _Table(model, worlds, routes, repairs, legs, ends, if_known(ends), classes)
+
+
+class _Legs:
+    """What each repair costs from a setup, and the proof after it; reckoned once for each setup."""
+
+    def __init__(self, model: Model, routes: Routes, repairs: tuple[Act, ...]) -> None:
+        self._model, self._routes, self._repairs = model, routes, repairs
+        self._own = [act.cost - act.route.money for act in repairs]
+        self._kept: dict[State, tuple[Array, Array]] = {}
+
+    def of(self, setup: State) -> tuple[Array, Array]:
+        """(repairs,) direct cost with its route, and (repairs,) cost of the proof from its end."""
+        if setup not in self._kept:
+            routes, known = self._routes, self._model.repairs
+            ways = [routes.way(setup, known[act.id].needs) for act in self._repairs]
+            ends = [
+                routes.after(way.end, known[act.id].leaves)
+                for act, way in zip(self._repairs, ways, strict=True)
+            ]
+            costs = [own + way.money for own, way in zip(self._own, ways, strict=True)]
+            self._kept[setup] = np.asarray(costs), np.asarray([self.proof(end) for end in ends])
+        return self._kept[setup]
+
+    def proof(self, setup: State) -> float:
+        """Cost of the proof from a setup."""
+        proof, money = self._model.about.proof, self._model.about.money
+        cost = proof.minutes.value * money.attention_per_minute.value
+        cost += proof.waiting_minutes.value * money.waiting_per_minute.value
+        return cost + self._routes.cost(setup, proof.needs)
 
 
 def mends(model: Model, state: VisitState, repairs: Sequence[str], worlds: Worlds) -> Array:
@@ -119,37 +161,6 @@ def mends(model: Model, state: VisitState, repairs: Sequence[str], worlds: World
     return result
 
 
-def _ends(
-    model: Model, state: VisitState, repairs: Sequence[Act], worlds: Worlds, routes: Routes
-) -> Ends:
-    proof = model.about.proof
-    money = model.about.money
-    route = routes.way(routes.service_state, proof.needs)
-    cost = (proof.minutes.value + route.minutes) * money.attention_per_minute.value
-    cost += (proof.waiting_minutes.value + route.waiting_minutes) * money.waiting_per_minute.value
-    return Ends(
-        works=worlds.works,
-        mends=mends(model, state, [act.id for act in repairs], worlds),
-        next_costs=_costs_from(model, repairs, routes, routes.after(route.end, proof.leaves)),
-        proof_cost=cost,
-        passes_if_works=proof.passes_if_works.value,
-        passes_if_not=proof.passes_if_not.value,
-        second_visit=money.second_visit.value,
-        escalation=money.escalation.value,
-    )
-
-
-def _costs_from(model: Model, repairs: Sequence[Act], routes: Routes, setup: State) -> Array:
-    """(repairs,): direct cost of each repair, its route starting in the given setup."""
-    return np.asarray(
-        [
-            act.cost - act.route.money + routes.cost(setup, model.repairs[act.id].needs)
-            for act in repairs
-        ],
-        dtype=np.float64,
-    )
-
-
 def _checks(
     table: _Table, informed: Sequence[tuple[Act, Array]], gains: Sequence[float], price: float
 ) -> list[Valued]:
@@ -173,9 +184,14 @@ def _ahead(
     table: _Table, beliefs: Array, setups: Sequence[State], sizes: Sequence[int], price: float
 ) -> Array:
     """(beliefs,): estimated cost to end the visit; each setup holds for `sizes` beliefs in turn."""
-    first = [_costs_from(table.model, table.repairs, table.routes, setup) for setup in setups]
-    close = [table.routes.service(setup).money for setup in setups]
-    upper = outlook(table.ends, beliefs, np.repeat(first, sizes, axis=0), np.repeat(close, sizes))
+    legs = [table.legs.of(setup) for setup in setups]
+    upper = outlook(
+        table.ends,
+        beliefs,
+        np.repeat([costs for costs, _ in legs], sizes, axis=0),
+        np.repeat([proofs for _, proofs in legs], sizes, axis=0),
+        np.repeat([table.routes.service(setup).money for setup in setups], sizes),
+    )
     missing = missing_bits(beliefs, table.classes)
     return estimate(upper, beliefs, table.known, missing, price)
 
@@ -229,7 +245,8 @@ def _repairs(table: _Table, price: float) -> list[Valued]:
     failed = _ahead(
         table, weights * (1.0 - passes), [table.routes.service_state], [len(costs)], price
     )
-    proven = costs + ends.proof_cost + missed + failed
+    proofs = np.asarray([table.legs.proof(act.end) for act in table.repairs])
+    proven = costs + proofs + missed + failed
     return [
         Valued(act, float(cost), 0.0, float(after))
         for act, cost, after in zip(table.repairs, np.minimum(unproven, proven), works, strict=True)

@@ -25,15 +25,15 @@ class Ends:
     """Prices of the ways to end a visit, in the model's currency.
 
     `mends`: (repairs, rows), the chance that the repair makes the unit of that row work.
-    `next_costs`: (repairs,), direct cost of a repair after a proof that failed.
-    `proof_cost`, `passes_if_works`, `passes_if_not`: the proof; `second_visit`: price of leaving a
-    unit that does not work; `escalation`: price of passing the case on.
+    `next_costs`, `next_proofs`: (repairs,), direct cost of a repair after a proof that failed, and
+    of the proof after it. `passes_if_works`, `passes_if_not`: how the proof errs; `second_visit`:
+    price of leaving a unit that does not work; `escalation`: price of passing the case on.
     """
 
     works: NDArray[np.bool_]
     mends: Array
     next_costs: Array
-    proof_cost: float
+    next_proofs: Array
     passes_if_works: float
     passes_if_not: float
     second_visit: float
@@ -41,43 +41,41 @@ class Ends:
 
 
 def outlook(
-    ends: Ends, weights: Array, first_costs: Array, close_costs: Array, forced: int | None = None
+    ends: Ends, weights: Array, first_costs: Array, first_proofs: Array, close_costs: Array
 ) -> Array:
     """Least expected cost to end the visit for each of the beliefs: shape (beliefs,).
 
     `weights`: (beliefs, rows), not normalised: the result is weighted by each belief's total.
-    `first_costs`: (beliefs, repairs), direct cost of each repair from the setup of that belief.
-    `close_costs`: (beliefs,), cost of bringing the unit back to service from there.
-    `forced`: the repair that must come first; without it stopping at once is allowed too.
+    `first_costs`, `first_proofs`: (beliefs, repairs), direct cost of each repair from the setup of
+    that belief, and of the proof after it. `close_costs`: (beliefs,), cost of bringing the unit
+    back to service from there.
     """
     left = weights
     total = left.sum(axis=1)
     paid = np.zeros_like(total)
-    if forced is None:
-        failing = total - left @ ends.works
-        best = total * close_costs + _stop(ends, failing, total)
-    else:
-        best = np.full_like(total, np.inf)
+    failing = total - left @ ends.works
+    best = total * close_costs + _stop(ends, failing, total)
     used = np.zeros((len(total), len(ends.next_costs)), dtype=bool)
     rows = np.arange(len(total))
-    costs = first_costs
-    for step in range(min(STEPS, len(ends.next_costs))):
+    costs, proofs = first_costs, first_proofs
+    for _ in range(min(STEPS, len(ends.next_costs))):
         gain = left @ ends.mends.T
-        rate = np.where(used, -np.inf, gain / (costs + ends.proof_cost))
-        choice = rate.argmax(axis=1) if forced is None or step else np.full(len(total), forced)
+        rate = np.where(used, -np.inf, gain / (costs + proofs))
+        choice = rate.argmax(axis=1)
         used[rows, choice] = True
         mended = ends.mends[choice]
         fixed = gain[rows, choice]
         paid = paid + total * costs[rows, choice]
         best = np.minimum(best, paid + (total - fixed) * ends.second_visit)
         missed = (total - fixed) * ends.passes_if_not
-        paid = paid + total * ends.proof_cost + missed * ends.second_visit
+        paid = paid + total * proofs[rows, choice] + missed * ends.second_visit
         left = left * (
             mended * (1.0 - ends.passes_if_works) + (1.0 - mended) * (1.0 - ends.passes_if_not)
         )
         total = left.sum(axis=1)
         best = np.minimum(best, paid + _stop(ends, total, total))
         costs = np.broadcast_to(ends.next_costs, used.shape)
+        proofs = np.broadcast_to(ends.next_proofs, used.shape)
     result: Array = best
     return result
 
@@ -95,7 +93,7 @@ def if_known(ends: Ends) -> Array:
     fails ends in the cheaper way to stop.
     """
     stop = min(ends.second_visit, ends.escalation)
-    tried = ends.next_costs[:, None] + ends.proof_cost + (1.0 - ends.mends) * stop
+    tried = (ends.next_costs + ends.next_proofs)[:, None] + (1.0 - ends.mends) * stop
     best: Array = np.minimum(tried.min(axis=0, initial=np.inf), stop)
     return np.where(ends.works, 0.0, best)
 

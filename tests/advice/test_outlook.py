@@ -29,7 +29,7 @@ def ends(
         works=np.asarray(works or [False] * table.shape[1]),
         mends=table,
         next_costs=np.asarray(costs, dtype=float),
-        proof_cost=proof,
+        next_proofs=np.full(len(costs), proof),
         passes_if_works=truly,
         passes_if_not=falsely,
         second_visit=second_visit,
@@ -37,10 +37,10 @@ def ends(
     )
 
 
-def ask(prices: Ends, weights: list[float], forced: int | None = None) -> float:
+def ask(prices: Ends, weights: list[float]) -> float:
     """The outlook of one belief, every repair from the same setup."""
-    first = prices.next_costs[None, :]
-    return float(outlook(prices, np.asarray([weights]), first, np.zeros(1), forced)[0])
+    first, proofs = prices.next_costs[None, :], prices.next_proofs[None, :]
+    return float(outlook(prices, np.asarray([weights]), first, proofs, np.zeros(1))[0])
 
 
 class TestOutlook:
@@ -85,15 +85,10 @@ class TestOutlook:
         assert ask(prices, [1.0]) == pytest.approx(10.0 + 0.1 * 100.0)
 
     def test_a_proof_that_passes_wrongly_costs_the_second_visit(self) -> None:
-        prices = ends([[0.0]], [10.0], falsely=0.25, second_visit=100.0, escalation=40.0)
-        forced = ask(prices, [1.0], forced=0)
-        # repair 10; a quarter passes wrongly and comes back (25); the rest is passed on (30)
-        assert forced == pytest.approx(10.0 + 25.0 + 0.75 * 40.0)
-
-    def test_being_forced_never_helps(self) -> None:
-        prices = ends([[0.9, 0.0], [0.0, 0.8]], [10.0, 30.0], proof=5.0, second_visit=200.0)
-        free = ask(prices, [0.5, 0.5])
-        assert free == pytest.approx(min(ask(prices, [0.5, 0.5], forced=i) for i in (0, 1)))
+        prices = ends([[0.8]], [10.0], falsely=0.25, second_visit=100.0, escalation=40.0)
+        # repair 10; of the .2 that stays a quarter passes wrongly and comes back (5), the rest is
+        # passed on (6); leaving without a proof would cost 10 + 20, passing on at once 40
+        assert ask(prices, [1.0]) == pytest.approx(10.0 + 0.05 * 100.0 + 0.15 * 40.0)
 
     @given(
         weights=st.lists(st.floats(0.01, 1.0), min_size=3, max_size=3),
@@ -118,10 +113,10 @@ class TestOutlook:
         beliefs = rng.dirichlet(np.ones(9), size=6)
         first = rng.uniform(1, 40, size=(6, 5))
         close = rng.uniform(0, 5, size=6)
-        whole = outlook(prices, beliefs, first, close)
+        proofs = rng.uniform(1, 9, size=(6, 5))
+        whole = outlook(prices, beliefs, first, proofs, close)
         single = [
-            outlook(prices, beliefs[i : i + 1], first[i : i + 1], close[i : i + 1])[0]
-            for i in range(6)
+            outlook(prices, beliefs[[i]], first[[i]], proofs[[i]], close[[i]])[0] for i in range(6)
         ]
         np.testing.assert_allclose(whole, single, rtol=1e-12)
 
