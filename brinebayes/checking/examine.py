@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from brinebayes.checking import (
     applicability,
+    escalation,
     identifiability,
     informativeness,
     provenance,
@@ -51,5 +52,6 @@ def examine(model: Model) -> Examined:
         *shares.remarks(stated),
         *informativeness.remarks(model, told),
         *identifiability.remarks(model, columns),
+        *escalation.remarks(network),
     ]
     return Examined(tuple(found), network, stated, identifiability.alike(columns))

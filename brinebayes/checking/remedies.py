@@ -1,4 +1,4 @@
-"""Faults that nothing repairs, repairs that clear nothing, and work for other trades."""
+"""Faults that nothing repairs, repairs that clear nothing, and who may do them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from itertools import product
 
 from brinebayes.checking.remark import Remark, warning
 from brinebayes.knowledge.schema import Condition, Model
-from brinebayes.knowledge.well_formed.spots import CHECKS, FAULTS, REPAIRS
+from brinebayes.knowledge.well_formed.spots import FAULTS, REPAIRS
 from brinebayes.setups.states import allowed
 
 
@@ -74,13 +74,3 @@ def _licensed(model: Model) -> Iterator[Remark]:
                 " the kind LP and who licensed"
             )
             yield warning("licensed_work", REPAIRS / name / "who", says)
-    if any(rule.kind == "escalates" for rule in model.rules.values()):
-        return
-    acts = [(CHECKS / name, act.who) for name, act in model.checks.items()]
-    acts += [(REPAIRS / name, act.who) for name, act in model.repairs.items()]
-    for spot, who in acts:
-        if who == "licensed":
-            says = (
-                "licensed work, but no rule escalates; add one to rules.yaml that names the trade"
-            )
-            yield warning("no_escalation", spot / "who", says)

@@ -253,8 +253,9 @@ PLANTED = [
         "who: licensed",
         ("clear_brine_line.who", "kind R0 and who licensed do not fit"),
     ),
+    # --- escalation ---
     Planted(
-        "licensed work that no rule hands over",
+        "licensed work that no rule is about",
         (
             Edit("repairs.yaml", "kind: R0", "kind: LP"),
             Edit(
@@ -262,13 +263,23 @@ PLANTED = [
                 "    who: technician\n    how: Take the line off",
                 "    who: licensed\n    how: Take the line off",
             ),
+        ),
+        "warning",
+        "no_escalation",
+        "who: licensed",
+        ("clear_brine_line.who", "is about brine_line_blocked", "names the trade"),
+    ),
+    Planted(
+        "a licensed check without any rule",
+        (
+            Edit("checks.yaml", "who: technician\n    how: Flush", "who: licensed\n    how: Flush"),
             Edit("rules.yaml", "    kind: escalates\n", "    kind: duty\n"),
             Edit("rules.yaml", "    to: licensed plumber\n", ""),
         ),
         "warning",
         "no_escalation",
         "who: licensed",
-        ("clear_brine_line.who", "no rule escalates"),
+        ("hardness_test.who", "no rule escalates"),
     ),
     # --- safety ---
     Planted(
