@@ -36,7 +36,8 @@ def check(model: Folder = "softener", json: Json = False) -> None:
     from brinebayes.knowledge.reading import read_model
     from brinebayes.knowledge.shipped import model_folder
 
-    found = report(read_model(model_folder(model)))
+    folder = model_folder(model)
+    found = report(read_model(folder), folder)
     _print(found.to_object() if json else found.to_text(), json)
     if found.errors:
         raise typer.Exit(3)
