@@ -12,8 +12,9 @@ from brinebayes.physics.units import MS_PER_CM, SG, Quantity
 
 NACL_KG_MOL = 0.0584428
 
-#: Part of the salt zone that is open to brine; 0.40-0.50. Judgement.
+#: Part of the salt zone that is open to brine, 0.40-0.50, and its standard uncertainty. Judgement.
 SALT_POROSITY = 0.45
+SALT_POROSITY_U = 0.05
 
 #: In clear liquid all of the tank's cross-section counts.
 CLEAR_LIQUID = 1.0
@@ -55,6 +56,15 @@ def brine_m3(salt_kg: float, temperature_k: float = COLD_WATER_K) -> float:
     return salt_kg / salt_per_brine_kg_m3(temperature_k)
 
 
+def brine_part(bed_mass_fraction: float, temperature_k: float = COLD_WATER_K) -> float:
+    """Part of the drain's flow that is saturated brine when the bed gets `bed_mass_fraction`.
+
+    The salt of both is the same: c_bed / c_brine, as salt per volume.
+    """
+    in_bed = bed_mass_fraction * density_kg_m3(bed_mass_fraction, temperature_k)
+    return in_bed / salt_per_brine_kg_m3(temperature_k)
+
+
 def time_s(volume_m3: float, flow_m3_s: float) -> float:
     """How long a refill or a draw takes, in seconds."""
     return volume_m3 / flow_m3_s
@@ -82,6 +92,11 @@ def strength(reading: Quantity, temperature_k: float = COLD_WATER_K) -> float:
 def tank_m3(height_m: float, tank_m: float, open_part: float = CLEAR_LIQUID) -> float:
     """Liquid in `height_m` of a round tank; `open_part` is the salt's porosity in the salt zone."""
     return open_part * circle_m2(tank_m) * height_m
+
+
+def height_m(volume_m3: float, tank_m: float, open_part: float = CLEAR_LIQUID) -> float:
+    """How high `volume_m3` of liquid stands in a round tank, the inverse of `tank_m3`."""
+    return volume_m3 / (open_part * circle_m2(tank_m))
 
 
 def draw_m3_s(drop_m: float, seconds: float, tank_m: float, open_part: float) -> float:

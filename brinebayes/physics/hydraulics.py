@@ -13,13 +13,18 @@ from dataclasses import dataclass
 from brinebayes.physics import liquids
 from brinebayes.physics.liquids import COLD_WATER_K, Liquid
 from brinebayes.physics.roots import crossing
-from brinebayes.physics.units import FOOT_M, GPM, GRAVITY_M_S2, PSI
+from brinebayes.physics.units import FOOT_M, GPM, GRAVITY_M_S2, INCH_M, PSI
 
 #: Drawn copper and plastic. Source: common handbook value, from memory.
 SMOOTH_M = 1.5e-6
 
 #: Sharp-edged orifice discharging full of water. Source: common handbook value, from memory.
 ORIFICE_DISCHARGE = 0.62
+
+#: Half-inch drain tubing up to here, larger beyond; common practice, no source. `HALF_INCH_M` is
+#: where half-inch ends, as bores of half-inch tubing differ.
+HALF_INCH_LIMIT_M = 20 * FOOT_M
+HALF_INCH_M = 0.6 * INCH_M
 
 #: Backwash per area of bed; common practice, no source. Published: 6-8 (MIL-HDBK-1164 §11.5.8)
 #: and 4.9-8.2 gpm/ft2 (Davis, Water and Wastewater Engineering, table 8-2).
@@ -147,6 +152,11 @@ def line_pa(flow_m3_s: float, tube: Tube, liquid: Liquid) -> float:
 def line_flow_m3_s(pressure_pa: float, tube: Tube, liquid: Liquid) -> float:
     """Flow that `pressure_pa` drives through the tube; 0 if it cannot lift the liquid."""
     return _flow(lambda flow: line_pa(flow, tube, liquid) - pressure_pa, circle_m2(tube.bore_m))
+
+
+def run_load(flow_m3_s: float, tube: Tube, inlet_pa: float, liquid: Liquid) -> float:
+    """Part of the inlet pressure that a drain line takes at `flow_m3_s`, friction and lift."""
+    return line_pa(flow_m3_s, tube, liquid) / inlet_pa
 
 
 def orifice_flow_m3_s(area_m2: float, drop_pa: float, liquid: Liquid, discharge: float) -> float:

@@ -8,7 +8,6 @@ trade uses it for water.
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from collections.abc import Iterable
@@ -259,5 +258,8 @@ def _example(dimension: Dimension | None) -> str:
 
 
 def _suggestion(word: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(word, known, n=1, cutoff=0.5)
+    # Only needed when something is wrong; every recommendation imports this module.
+    from difflib import get_close_matches
+
+    close = get_close_matches(word, known, n=1, cutoff=0.5)
     return f' (did you mean "{close[0]}"?)' if close else ""

@@ -38,11 +38,13 @@ from brinebayes.physics.units import (
 
 #: Published ranges, per area or volume of resin. Sources stand in `expected_flows`.
 BACKWASH_RANGE_M_S = (12 / 3600, 20 / 3600)
-BRINING_PER_RESIN_1_S = tuple(GPM.to_si(gpm) / FT3.scale for gpm in (0.25, 0.40))
 FAST_RINSE_PER_RESIN_1_S = tuple(GPM.to_si(gpm) / FT3.scale for gpm in (1.5, 2.0))
 
-#: Half-inch drain tubing up to here; common practice, no source.
-HALF_INCH_LIMIT_M = FT.to_si(20)
+#: A fall read off a tape and a time off a watch are even within these; `TANK_U_M` is the standard
+#: uncertainty of a tank's inner diameter. Judgement.
+TAPE_M = IN.to_si(0.2)
+WATCH_S = 3.0
+TANK_U_M = IN.to_si(0.05)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +96,10 @@ def drain_tubing(
     lift = hydraulics.elevation_pa(line.rise_m, water)
     most = hydraulics.line_flow_m3_s(pressure_pa, line, water)
     notes = []
-    if line.bore_m < IN.to_si(0.6) and line.length_m > HALF_INCH_LIMIT_M:
+    limit = hydraulics.HALF_INCH_LIMIT_M
+    if line.bore_m < hydraulics.HALF_INCH_M and line.length_m > limit:
         notes.append(
-            f"longer than {FT.show(HALF_INCH_LIMIT_M)}: take three-quarter inch instead of "
+            f"longer than {FT.show(limit)}: take three-quarter inch instead of "
             "half-inch (common practice, no source)"
         )
     if most < flow_m3_s:
@@ -145,8 +148,8 @@ def expected_flows(tank_m: float, resin_m3: float, temperature_k: float = COLD_W
             Figure("backwash", backwash, GPM),
             Figure("backwash, least published", low * bed.area_m2, GPM),
             Figure("backwash, most published", high * bed.area_m2, GPM),
-            Figure("drain in the brine step, low", BRINING_PER_RESIN_1_S[0] * resin_m3, GPM),
-            Figure("drain in the brine step, high", BRINING_PER_RESIN_1_S[1] * resin_m3, GPM),
+            Figure("drain in the brine step, low", capacity.BRINING_1_S[0] * resin_m3, GPM),
+            Figure("drain in the brine step, high", capacity.BRINING_1_S[1] * resin_m3, GPM),
             Figure("fast rinse, low", FAST_RINSE_PER_RESIN_1_S[0] * resin_m3, GPM),
             Figure("fast rinse, high", FAST_RINSE_PER_RESIN_1_S[1] * resin_m3, GPM),
             Figure("depth of resin", bed.depth_m, IN),
@@ -199,6 +202,21 @@ def draw_rate(drop_m: Estimate, seconds: Estimate, tank_m: Estimate, open_part: 
         ),
         ("JCGM 100:2008 (GUM), section 5.1",),
         tuple(notes),
+    )
+
+
+def draw_by_tape(drop_m: float, seconds: float, tank_m: float, in_salt: bool) -> Worked:
+    """`draw_rate` with the usual uncertainty of a tape, a watch and the tank's size.
+
+    Raises as `draw_rate`.
+    """
+    in_open = Estimate(brine.SALT_POROSITY, brine.SALT_POROSITY_U)
+    open_part = in_open if in_salt else Estimate(brine.CLEAR_LIQUID)
+    return draw_rate(
+        measurement.within(drop_m, TAPE_M),
+        measurement.within(seconds, WATCH_S),
+        Estimate(tank_m, TANK_U_M),
+        open_part,
     )
 
 

@@ -23,6 +23,31 @@ class TestStrength:
             brine.mass_fraction_from_density(1400.0)
 
 
+class TestBrinePart:
+    """How much of the drain's flow is brine."""
+
+    @given(st.floats(0.01, 0.25), temperatures)
+    def test_salt_in_is_salt_out(self, bed: float, kelvin: float) -> None:
+        """A litre to the bed carries the salt of its part of saturated brine."""
+        part = brine.brine_part(bed, kelvin)
+        w = brine.saturated_mass_fraction(kelvin)
+        salt_in = part * w * liquids.density_kg_m3(w, kelvin)
+        assert salt_in == pytest.approx(bed * liquids.density_kg_m3(bed, kelvin))
+
+    def test_a_third_at_ten_per_cent(self) -> None:
+        """107.07 g/L at 10 % [P density table of Torun university, 20 °C] over 0.264 x 1202 g/L."""
+        assert brine.brine_part(0.10) == pytest.approx(107.07 / (0.2636 * 1202.2), rel=3e-3)
+
+
+class TestHeight:
+    """A volume of liquid and how high it stands."""
+
+    @given(st.floats(0.0, 1.0), st.floats(0.2, 1.0), st.floats(0.4, 1.0))
+    def test_there_and_back(self, height: float, tank: float, open_part: float) -> None:
+        volume = brine.tank_m3(height, tank, open_part)
+        assert brine.height_m(volume, tank, open_part) == pytest.approx(height)
+
+
 class TestConductivity:
     """A salty drain conducts more, and tells how salty it is."""
 

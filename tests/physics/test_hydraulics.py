@@ -87,6 +87,22 @@ class TestTube:
             assert flow == 0.0
 
 
+class TestRunLoad:
+    """What a run of drain tubing takes of the inlet pressure."""
+
+    def test_a_long_high_run(self) -> None:
+        """35 ft of half inch rising 8 ft at 2.7 gpm and 35 psi: 8.8 psi/100 ft by fluids, 0.433
+        psi/ft [X]."""
+        flow, bore = GPM.to_si(2.7), IN.to_si(0.5)
+        speed = flow / (3.141592653589793 / 4 * bore**2)
+        re = fluids.Reynolds(V=speed, D=bore, rho=WATER.density_kg_m3, mu=WATER.viscosity_pa_s)
+        f = fluids.friction_factor(Re=re, eD=hydraulics.SMOOTH_M / bore)
+        friction = f * FT.to_si(35) / bore * WATER.density_kg_m3 * speed**2 / 2
+        tube = Tube(FT.to_si(35), bore, rise_m=FT.to_si(8))
+        load = hydraulics.run_load(flow, tube, PSI.to_si(35), WATER)
+        assert load == pytest.approx((PSI.from_si(friction) + 8 * 0.433) / 35, rel=0.01)
+
+
 class TestControls:
     """A fixed bore follows the pressure, an elastomer hardly does."""
 

@@ -144,6 +144,15 @@ class TestDrawRate:
         assert worked.results[0].value_si < 0
         assert "pushed into the brine tank" in worked.notes[0]
 
+    @pytest.mark.parametrize(("in_salt", "gpm", "u"), [(False, 0.330, 0.013), (True, 0.149, 0.017)])
+    def test_by_tape(self, in_salt: bool, gpm: float, u: float) -> None:
+        """0.330 +- 0.013 in clear liquid, 0.149 +- 0.017 in salt [X]."""
+        worked = workbench.draw_by_tape(IN.to_si(3), 600, IN.to_si(18), in_salt)
+        (draw,) = worked.results
+        assert GPM.from_si(draw.value_si) == pytest.approx(gpm, abs=5e-4)
+        assert draw.u_si is not None
+        assert GPM.from_si(draw.u_si) == pytest.approx(u, abs=6e-4)
+
     @pytest.mark.parametrize(
         ("seconds", "open_part", "says"),
         [
