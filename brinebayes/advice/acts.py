@@ -50,7 +50,6 @@ def open_acts(
 ) -> tuple[Act, ...]:
     """Every act open now, in the order of the model files; finish and escalate always are."""
     blocked = blocked_by(state, fired)
-    doubts = doubted(fired)
     seen = state.seen_now()
     acts: list[Act] = []
 
@@ -62,11 +61,7 @@ def open_acts(
             return
 
     for check_id, check in model.checks.items():
-        unseen = any(
-            (name not in seen or (name in doubts and state.times_seen(name) == 1))
-            and not state.was_skipped(name)
-            for name in check.observations
-        )
+        unseen = open_questions(model, state, fired, check_id)
         if unseen and check.who != "licensed" and _open(check_id, check, state, blocked):
             acts += (_check(model, check_id, route, routes, state) for route in reach(check.needs))
     for repair_id, repair in model.repairs.items():
@@ -79,6 +74,19 @@ def open_acts(
     acts.append(_finish(model, state, routes.service(start)))
     acts.append(_escalate(model, routes.service(start)))
     return tuple(acts)
+
+
+def open_questions(
+    model: Model, state: VisitState, fired: tuple[Fired, ...], check: str
+) -> tuple[str, ...]:
+    """The observations of a check that have not been made, or are doubted and not repeated."""
+    seen, doubts = state.seen_now(), doubted(fired)
+    return tuple(
+        name
+        for name in model.checks[check].observations
+        if not state.was_skipped(name)
+        and (name not in seen or (name in doubts and state.times_seen(name) == 1))
+    )
 
 
 def blocked_by(state: VisitState, fired: tuple[Fired, ...]) -> dict[str, str]:

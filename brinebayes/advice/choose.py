@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.advice.acts import Act
-from brinebayes.advice.outlook import Array, Ends, estimate, if_known, missing_bits, outlook
+from brinebayes.advice.outlook import Array, Ends, Legs, estimate, if_known, missing_bits, outlook
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.worlds import Worlds
 from brinebayes.setups.routes import Routes
@@ -79,7 +79,7 @@ class _Table:
     worlds: Worlds
     routes: Routes
     repairs: tuple[Act, ...]
-    legs: _Legs
+    ways: _Ways
     ends: Ends
     known: Array
     classes: NDArray[np.intp]
@@ -89,33 +89,35 @@ def _table(
     model: Model, state: VisitState, acts: Sequence[Act], worlds: Worlds, routes: Routes
 ) -> _Table:
     repairs = tuple(act for act in acts if act.id in model.repairs)
-    legs = _Legs(model, routes, repairs)
+    ways = _Ways(model, routes, repairs)
     proof = model.about.proof
-    costs, proofs = legs.of(routes.after(routes.service_state, proof.leaves))
     ends = Ends(
         works=worlds.works,
         mends=mends(model, state, [act.id for act in repairs], worlds),
-        next_costs=costs,
-        next_proofs=proofs,
+        next=ways.of([routes.after(routes.service_state, proof.leaves)], [1]),
         passes_if_works=proof.passes_if_works.value,
         passes_if_not=proof.passes_if_not.value,
         second_visit=model.about.money.second_visit.value,
         escalation=model.about.money.escalation.value,
     )
     classes = _decision_classes(ends, repairs)
-    return _Table(model, worlds, routes, repairs, legs, ends, if_known(ends), classes)
+    return _Table(model, worlds, routes, repairs, ways, ends, if_known(ends), classes)
 
 
-class _Legs:
-    """What each repair costs from a setup, and the proof after it; reckoned once for each setup."""
+class _Ways:
+    """What repairs, proofs and closing up cost from a setup; reckoned once for each setup."""
 
     def __init__(self, model: Model, routes: Routes, repairs: tuple[Act, ...]) -> None:
         self._model, self._routes, self._repairs = model, routes, repairs
         self._own = [act.cost - act.route.money for act in repairs]
-        self._kept: dict[State, tuple[Array, Array]] = {}
+        self._kept: dict[State, tuple[Array, Array, Array]] = {}
 
-    def of(self, setup: State) -> tuple[Array, Array]:
-        """(repairs,) direct cost with its route, and (repairs,) cost of the proof from its end."""
+    def of(self, setups: Sequence[State], sizes: Sequence[int]) -> Legs:
+        """The legs of every repair from each setup, repeated for `sizes` beliefs in turn."""
+        found = [self._from(setup) for setup in setups]
+        return Legs(*(np.repeat(item, sizes, axis=0) for item in zip(*found, strict=True)))
+
+    def _from(self, setup: State) -> tuple[Array, Array, Array]:
         if setup not in self._kept:
             routes, known = self._routes, self._model.repairs
             ways = [routes.way(setup, known[act.id].needs) for act in self._repairs]
@@ -124,8 +126,16 @@ class _Legs:
                 for act, way in zip(self._repairs, ways, strict=True)
             ]
             costs = [own + way.money for own, way in zip(self._own, ways, strict=True)]
-            self._kept[setup] = np.asarray(costs), np.asarray([self.proof(end) for end in ends])
+            self._kept[setup] = (
+                np.asarray(costs),
+                np.asarray([self.proof(end) for end in ends]),
+                np.asarray([self.close(end) for end in ends]),
+            )
         return self._kept[setup]
+
+    def close(self, setup: State) -> float:
+        """Cost of bringing the unit back to service from a setup."""
+        return self._routes.service(setup).money
 
     def proof(self, setup: State) -> float:
         """Cost of the proof from a setup."""
@@ -184,14 +194,8 @@ def _ahead(
     table: _Table, beliefs: Array, setups: Sequence[State], sizes: Sequence[int], price: float
 ) -> Array:
     """(beliefs,): estimated cost to end the visit; each setup holds for `sizes` beliefs in turn."""
-    legs = [table.legs.of(setup) for setup in setups]
-    upper = outlook(
-        table.ends,
-        beliefs,
-        np.repeat([costs for costs, _ in legs], sizes, axis=0),
-        np.repeat([proofs for _, proofs in legs], sizes, axis=0),
-        np.repeat([table.routes.service(setup).money for setup in setups], sizes),
-    )
+    close = np.repeat([table.ways.close(setup) for setup in setups], sizes)
+    upper = outlook(table.ends, beliefs, table.ways.of(setups, sizes), close)
     missing = missing_bits(beliefs, table.classes)
     return estimate(upper, beliefs, table.known, missing, price)
 
@@ -239,13 +243,14 @@ def _repairs(table: _Table, price: float) -> list[Valued]:
     ends, weights = table.ends, table.worlds.weights
     works = ends.mends @ weights
     costs = np.asarray([act.cost for act in table.repairs])
-    unproven = costs + (1.0 - works) * ends.second_visit
+    close = np.asarray([table.ways.close(act.end) for act in table.repairs])
+    unproven = costs + close + (1.0 - works) * ends.second_visit
     passes = ends.mends * ends.passes_if_works + (1.0 - ends.mends) * ends.passes_if_not
     missed = (1.0 - works) * ends.passes_if_not * ends.second_visit
     failed = _ahead(
         table, weights * (1.0 - passes), [table.routes.service_state], [len(costs)], price
     )
-    proofs = np.asarray([table.legs.proof(act.end) for act in table.repairs])
+    proofs = np.asarray([table.ways.proof(act.end) for act in table.repairs])
     proven = costs + proofs + missed + failed
     return [
         Valued(act, float(cost), 0.0, float(after))

@@ -21,63 +21,73 @@ STEPS = 4
 
 
 @dataclass(frozen=True, slots=True)
+class Legs:
+    """(beliefs, repairs) each: cost of a repair from a setup, then of a proof, or of closing up."""
+
+    repair: Array
+    proof: Array
+    close: Array
+
+
+@dataclass(frozen=True, slots=True)
 class Ends:
     """Prices of the ways to end a visit, in the model's currency.
 
     `mends`: (repairs, rows), the chance that the repair makes the unit of that row work.
-    `next_costs`, `next_proofs`: (repairs,), direct cost of a repair after a proof that failed, and
-    of the proof after it. `passes_if_works`, `passes_if_not`: how the proof errs; `second_visit`:
-    price of leaving a unit that does not work; `escalation`: price of passing the case on.
+    `next`: the legs of repairs after a proof that failed, one row. `passes_if_works`,
+    `passes_if_not`: how the proof errs; `second_visit`: price of leaving a unit that does not work;
+    `escalation`: price of passing the case on.
     """
 
     works: NDArray[np.bool_]
     mends: Array
-    next_costs: Array
-    next_proofs: Array
+    next: Legs
     passes_if_works: float
     passes_if_not: float
     second_visit: float
     escalation: float
 
 
-def outlook(
-    ends: Ends, weights: Array, first_costs: Array, first_proofs: Array, close_costs: Array
-) -> Array:
+def outlook(ends: Ends, weights: Array, first: Legs, close: Array) -> Array:
     """Least expected cost to end the visit for each of the beliefs: shape (beliefs,).
 
     `weights`: (beliefs, rows), not normalised: the result is weighted by each belief's total.
-    `first_costs`, `first_proofs`: (beliefs, repairs), direct cost of each repair from the setup of
-    that belief, and of the proof after it. `close_costs`: (beliefs,), cost of bringing the unit
-    back to service from there.
+    `first`: legs from the setup of each belief. `close`: (beliefs,), cost of bringing the unit back
+    to service from there.
     """
     left = weights
     total = left.sum(axis=1)
     paid = np.zeros_like(total)
     failing = total - left @ ends.works
-    best = total * close_costs + _stop(ends, failing, total)
-    used = np.zeros((len(total), len(ends.next_costs)), dtype=bool)
+    best = total * close + _stop(ends, failing, total)
+    used = np.zeros((len(total), len(ends.mends)), dtype=bool)
     rows = np.arange(len(total))
-    costs, proofs = first_costs, first_proofs
-    for _ in range(min(STEPS, len(ends.next_costs))):
+    legs = first
+    for _ in range(min(STEPS, len(ends.mends))):
         gain = left @ ends.mends.T
-        rate = np.where(used, -np.inf, gain / (costs + proofs))
-        choice = rate.argmax(axis=1)
-        used[rows, choice] = True
-        mended = ends.mends[choice]
-        fixed = gain[rows, choice]
-        paid = paid + total * costs[rows, choice]
-        best = np.minimum(best, paid + (total - fixed) * ends.second_visit)
+        rate = np.where(used, -np.inf, gain / (legs.repair + legs.proof))
+        choice = (rows, rate.argmax(axis=1))
+        used[choice] = True
+        mended = ends.mends[choice[1]]
+        fixed = gain[choice]
+        paid = paid + total * legs.repair[choice]
+        best = np.minimum(
+            best, paid + total * legs.close[choice] + (total - fixed) * ends.second_visit
+        )
         missed = (total - fixed) * ends.passes_if_not
-        paid = paid + total * proofs[rows, choice] + missed * ends.second_visit
+        paid = paid + total * legs.proof[choice] + missed * ends.second_visit
         left = left * (
             mended * (1.0 - ends.passes_if_works) + (1.0 - mended) * (1.0 - ends.passes_if_not)
         )
         total = left.sum(axis=1)
         best = np.minimum(best, paid + _stop(ends, total, total))
-        costs = np.broadcast_to(ends.next_costs, used.shape)
-        proofs = np.broadcast_to(ends.next_proofs, used.shape)
+        legs = Legs(*(np.broadcast_to(item, used.shape) for item in _parts(ends.next)))
     result: Array = best
     return result
+
+
+def _parts(legs: Legs) -> tuple[Array, Array, Array]:
+    return legs.repair, legs.proof, legs.close
 
 
 def _stop(ends: Ends, failing: Array, total: Array) -> Array:
@@ -93,7 +103,7 @@ def if_known(ends: Ends) -> Array:
     fails ends in the cheaper way to stop.
     """
     stop = min(ends.second_visit, ends.escalation)
-    tried = (ends.next_costs + ends.next_proofs)[:, None] + (1.0 - ends.mends) * stop
+    tried = (ends.next.repair + ends.next.proof)[0][:, None] + (1.0 - ends.mends) * stop
     best: Array = np.minimum(tried.min(axis=0, initial=np.inf), stop)
     return np.where(ends.works, 0.0, best)
 

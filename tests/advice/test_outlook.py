@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from brinebayes.advice.outlook import STEPS, Ends, outlook
+from brinebayes.advice.outlook import STEPS, Ends, Legs, outlook
 
 
 def ends(
@@ -28,8 +28,11 @@ def ends(
     return Ends(
         works=np.asarray(works or [False] * table.shape[1]),
         mends=table,
-        next_costs=np.asarray(costs, dtype=float),
-        next_proofs=np.full(len(costs), proof),
+        next=Legs(
+            np.asarray([costs], dtype=float),
+            np.full((1, len(costs)), proof),
+            np.zeros((1, len(costs))),
+        ),
         passes_if_works=truly,
         passes_if_not=falsely,
         second_visit=second_visit,
@@ -39,8 +42,7 @@ def ends(
 
 def ask(prices: Ends, weights: list[float]) -> float:
     """The outlook of one belief, every repair from the same setup."""
-    first, proofs = prices.next_costs[None, :], prices.next_proofs[None, :]
-    return float(outlook(prices, np.asarray([weights]), first, proofs, np.zeros(1))[0])
+    return float(outlook(prices, np.asarray([weights]), prices.next, np.zeros(1))[0])
 
 
 class TestOutlook:
@@ -111,12 +113,12 @@ class TestOutlook:
         table = rng.uniform(size=(5, 9))
         prices = ends(table.tolist(), rng.uniform(1, 40, 5).tolist(), proof=4.0, second_visit=150.0)
         beliefs = rng.dirichlet(np.ones(9), size=6)
-        first = rng.uniform(1, 40, size=(6, 5))
+        parts = [rng.uniform(1, high, size=(6, 5)) for high in (40, 9, 5)]
         close = rng.uniform(0, 5, size=6)
-        proofs = rng.uniform(1, 9, size=(6, 5))
-        whole = outlook(prices, beliefs, first, proofs, close)
+        whole = outlook(prices, beliefs, Legs(*parts), close)
         single = [
-            outlook(prices, beliefs[[i]], first[[i]], proofs[[i]], close[[i]])[0] for i in range(6)
+            outlook(prices, beliefs[[i]], Legs(*(part[[i]] for part in parts)), close[[i]])[0]
+            for i in range(6)
         ]
         np.testing.assert_allclose(whole, single, rtol=1e-12)
 
