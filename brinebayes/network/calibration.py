@@ -21,6 +21,11 @@ TINY = 1e-300
 #: Numbers in a batch's tables that are worked on at once (4 MB: they stay in the cache).
 CHUNK = 500_000
 
+# Made and freed at once, never touched. From then on the allocator of glibc keeps freed blocks up
+# to this size (16 MB) for reuse instead of handing them back to the system; without it half the
+# time of an answer went into fresh pages.
+np.empty(2_000_000)
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Beliefs:
@@ -237,8 +242,8 @@ def _collect(tree: JunctionTree, tables: Floats) -> tuple[Floats, Floats]:
         np.divide(sums, top.take(level.owner, axis=0), out=scaled[level.first : level.last])
         scales[done : done + len(top)] = top
         done += len(top)
-        for entries, slots in level.into:
-            tables[entries] *= scaled.take(slots, axis=0)
+        for turn in level.turns:
+            tables[turn.entries] *= scaled.take(turn.slots, axis=0)
     return messages, scales
 
 

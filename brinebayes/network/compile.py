@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
+from itertools import groupby
 from math import prod
 from types import MappingProxyType
 from typing import Any
@@ -65,14 +66,24 @@ class Clique:
         """States of the separator."""
         return prod(self.shape[: self.shared])
 
+    @property
+    def rest(self) -> int:
+        """States that are summed out towards the parent."""
+        return prod(self.shape[self.shared :])
+
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Cliques of one depth that sum out `rest` states: entries [start, stop) as (rest, slots)."""
+    """Cliques of one depth that sum out equally many states: a matrix (rest, slots).
+
+    Entries [start, stop) of the flat tables, cliques [head, tail), slots [first, last).
+    """
 
     start: int
     stop: int
     rest: int
+    head: int
+    tail: int
     first: int
     last: int
 
@@ -81,23 +92,32 @@ class Band:
 class Level:
     """The cliques of one depth, with the messages between them and their parents.
 
-    `first`, `last`: their slots. `heads`: the first slot of each clique, `owner`: the clique of
-    each slot, both counted from the level's own first.
-    `into`: rounds of (entries of parents, slots): multiply the message at the slot into the entry;
-    no entry occurs twice in a round.
+    Cliques [head, tail), slots [first, last). `heads`: the first slot of each clique, `owner`: the
+    clique of each slot, both counted from the level's own first.
+    `turns`: the children of each parent in turn, so that no parent occurs twice in one turn.
     `out_of`: (summed out, some slots) entries of parents to be summed over the first axis;
-    `order` puts the joined results into slot order.
+    `order`: where each slot is found among these, one after the other.
     """
 
+    head: int
+    tail: int
     first: int
     last: int
     bands: tuple[Band, ...]
-    cliques: tuple[int, ...]
     heads: Indices
     owner: Indices
-    into: tuple[tuple[Indices, Indices], ...]
+    turns: tuple[Turn, ...]
     out_of: tuple[Indices, ...]
     order: Indices
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turn:
+    """One child of each of some parents: for their `entries` the `slots` that agree with them."""
+
+    children: Indices
+    entries: Indices
+    slots: Indices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -273,40 +293,39 @@ class _Layout:
 
     def __init__(self, rooted: Rooted, names: Sequence[str], states: Sequence[int]) -> None:
         self.card = dict(zip(names, states, strict=True))
-        self.parent = rooted.parent
+        self.cliques: list[Clique] = []
+        self.bands: list[list[Band]] = []
         axes = self._axes(rooted, names)
-        self.by_depth: list[list[list[int]]] = []
-        for depth in range(max(rooted.depth) + 1):
-            bands: dict[int, list[int]] = {}
-            for i, d in enumerate(rooted.depth):
-                if d == depth:
-                    bands.setdefault(self._rest(axes[i]), []).append(i)
-            self.by_depth.append([bands[rest] for rest in sorted(bands)])
-        self.cliques: list[Clique] = [None] * len(axes)  # type: ignore[list-item]
-        self.bands: dict[int, Band] = {}
-        parts: list[Indices] = [np.zeros(0, dtype=np.intp)] * len(axes)
-        start = slot = offset = 0
-        for members in (band for bands_ in self.by_depth for band in bands_):
-            slots = sum(self._size(axes[i][0]) for i in members)
-            rest = self._rest(axes[members[0]])
-            band = Band(start, start + slots * rest, rest, slot, slot + slots)
-            column = 0
+        slot = offset = 0
+        for parent, (shared, own) in zip(rooted.parent, axes, strict=True):
+            shape = tuple(self.card[name] for name in (*shared, *own))
+            one = Clique((*shared, *own), shape, parent, len(shared), offset, slot)
+            self.cliques.append(one)
+            slot, offset = slot + one.slots, offset + one.size
+        parts = []
+        keys = [(d, one.rest) for d, one in zip(rooted.depth, self.cliques, strict=True)]
+        for (depth, rest), group in groupby(range(len(axes)), key=keys.__getitem__):
+            members = list(group)
+            head, last = self.cliques[members[0]], self.cliques[members[-1]]
+            # The entries of a band's cliques stand mixed, but the bands one after the other.
+            band = Band(
+                head.offset,
+                last.offset + last.size,
+                rest,
+                members[0],
+                members[-1] + 1,
+                head.slot,
+                last.slot + last.slots,
+            )
+            if depth == len(self.bands):
+                self.bands.append([])
+            self.bands[depth].append(band)
             for i in members:
-                shared, own = axes[i]
-                shape = tuple(self.card[name] for name in (*shared, *own))
-                width = self._size(shared)
-                self.cliques[i] = Clique(
-                    (*shared, *own), shape, rooted.parent[i], len(shared), offset, slot + column
-                )
-                across = np.arange(width, dtype=np.intp)[:, None]
-                down = np.arange(rest, dtype=np.intp)[None, :] * slots
-                parts[i] = (start + column + across + down).ravel()
-                self.bands[i] = band
-                column += width
-                offset += width * rest
-            start, slot = band.stop, band.last
-        placed = sorted(range(len(axes)), key=lambda i: self.cliques[i].offset)
-        self.positions = np.concatenate([parts[i] for i in placed])
+                across = np.arange(self.cliques[i].slots, dtype=np.intp)[:, None]
+                down = np.arange(rest, dtype=np.intp) * (band.last - band.first)
+                start = band.start + self.cliques[i].slot - band.first
+                parts.append((start + across + down).ravel())
+        self.positions = np.concatenate(parts)
 
     def _axes(
         self, rooted: Rooted, names: Sequence[str]
@@ -325,12 +344,6 @@ class _Layout:
             axes.append((tuple(shared), tuple(name for name in mine if name not in shared)))
         return axes
 
-    def _size(self, names: Iterable[str]) -> int:
-        return prod(self.card[name] for name in names)
-
-    def _rest(self, axes: tuple[tuple[str, ...], tuple[str, ...]]) -> int:
-        return self._size(axes[1])
-
     def entries(self, clique: int) -> Indices:
         """The entries of a clique, shaped like its table."""
         one = self.cliques[clique]
@@ -345,43 +358,46 @@ class _Layout:
 
 
 def _levels(layout: _Layout) -> Iterable[Level]:
-    for bands in layout.by_depth:
-        members = [i for band in bands for i in band]
-        cliques = [layout.cliques[i] for i in members]
-        first, last = cliques[0].slot, cliques[-1].slot + cliques[-1].slots
-        heads = np.array([one.slot - first for one in cliques], dtype=np.intp)
-        widths = [one.slots for one in cliques]
-        rounds: list[list[int]] = []
+    for bands in layout.bands:
+        head, tail, first, last = bands[0].head, bands[-1].tail, bands[0].first, bands[-1].last
+        cliques = layout.cliques[head:tail]
+        turns: list[list[int]] = []
         seen: dict[int, int] = {}
         sums: dict[int, list[int]] = {}
-        for i, one in zip(members, cliques, strict=True):
+        for i, one in enumerate(cliques, start=head):
             if one.parent < 0:
                 continue
             turn = seen[one.parent] = seen.get(one.parent, -1) + 1
-            if turn == len(rounds):
-                rounds.append([])
-            rounds[turn].append(i)
+            if turn == len(turns):
+                turns.append([])
+            turns[turn].append(i)
             sums.setdefault(layout.cliques[one.parent].size // one.slots, []).append(i)
-        into = []
-        for turn_members in rounds:
-            entries = [layout.entries(layout.cliques[i].parent).ravel() for i in turn_members]
-            slots = [_seen_from_parent(layout, i).ravel() for i in turn_members]
-            into.append((_frozen(np.concatenate(entries)), _frozen(np.concatenate(slots))))
-        out_of, found = [], []
-        for rest in sorted(sums):
-            out_of.append(_frozen(np.hstack([parent_columns(layout, i) for i in sums[rest]])))
-            found += [layout.slots_of(i).ravel() for i in sums[rest]]
+        found = [layout.slots_of(i).ravel() for rest in sorted(sums) for i in sums[rest]]
         yield Level(
+            head=head,
+            tail=tail,
             first=first,
             last=last,
-            bands=tuple(layout.bands[band[0]] for band in bands),
-            cliques=tuple(members),
-            heads=_frozen(heads),
-            owner=_frozen(np.repeat(np.arange(len(cliques), dtype=np.intp), widths)),
-            into=tuple(into),
-            out_of=tuple(out_of),
+            bands=tuple(bands),
+            heads=_frozen(np.array([one.slot - first for one in cliques], dtype=np.intp)),
+            owner=_frozen(np.repeat(np.arange(tail - head), [one.slots for one in cliques])),
+            turns=tuple(_turn(layout, children) for children in turns),
+            out_of=tuple(
+                _frozen(np.hstack([parent_columns(layout, i) for i in sums[rest]]))
+                for rest in sorted(sums)
+            ),
             order=_frozen(np.argsort(np.concatenate(found)) if found else np.zeros(0, np.intp)),
         )
+
+
+def _turn(layout: _Layout, children: Sequence[int]) -> Turn:
+    entries = [layout.entries(layout.cliques[i].parent).ravel() for i in children]
+    slots = [_seen_from_parent(layout, i).ravel() for i in children]
+    return Turn(
+        _frozen(np.array(children, dtype=np.intp)),
+        _frozen(np.concatenate(entries)),
+        _frozen(np.concatenate(slots)),
+    )
 
 
 def _seen_from_parent(layout: _Layout, child: int) -> Indices:

@@ -16,14 +16,7 @@ from numpy.typing import NDArray
 
 from brinebayes.errors import UsageError
 from brinebayes.network.calibration import Beliefs
-from brinebayes.network.compile import (
-    Clique,
-    Floats,
-    Indices,
-    JunctionTree,
-    columns,
-    spread,
-)
+from brinebayes.network.compile import Floats, Indices, JunctionTree, Level
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,81 +43,132 @@ def draw(
         raise UsageError("draws are made from beliefs for one evidence set, not from a batch")
     total = rows + sum(one.rows for one in strata)
     chance = np.random.Generator(np.random.Philox(seed)).random((len(tree.cliques), total))
-    chosen = np.full((len(tree.cliques), total), -1, dtype=np.intp)
-    weights = [beliefs.tables.take(tree.entries_of(i)) for i in range(len(tree.cliques))]
-    chosen[0, :rows] = _pick(weights[0], _columns(tree.cliques[0], ()), 0, chance[0, :rows])
-    start = rows
-    for one in strata:
-        if beliefs.marginal(one.variable)[0, one.state] <= 0.0:
-            raise UsageError(f"{one.variable}: state {one.state} has probability zero")
-        home = tree.site_of[one.variable].clique
-        choices = _columns(tree.cliques[home], (one.variable,))
-        mine = slice(start, start + one.rows)
-        chosen[home, mine] = _pick(weights[home], choices, one.state, chance[home, mine])
-        start += one.rows
-    _outward(tree, weights, chance, chosen)
+    chosen = np.zeros((len(tree.cliques), total), dtype=np.intp)
+    known = np.zeros(chosen.shape, dtype=bool)
+    if strata:
+        top = _start(beliefs, strata, chance[:, rows:], chosen[:, rows:], known[:, rows:])
+        _to_the_root(beliefs, top, chance[:, rows:], chosen[:, rows:], known[:, rows:])
+    _outward(beliefs, chance, chosen, known)
     return _decoded(tree, chosen)
 
 
-def _outward(
-    tree: JunctionTree, weights: Sequence[Floats], chance: Floats, chosen: Indices
+# The three steps fill `chosen`: (cliques, rows), the entry of the flat tables that is drawn for
+# each clique, and note in `known` which are. `chance`: (cliques, rows), uniform in [0, 1).
+
+
+def _start(
+    beliefs: Beliefs,
+    strata: Sequence[Stratum],
+    chance: Floats,
+    chosen: Indices,
+    known: NDArray[np.bool_],
+) -> Indices:
+    """Draw each stratum's rows at a clique that holds its variable; (rows,) these cliques."""
+    tree = beliefs.tree
+    for one in strata:
+        if one.variable not in tree.states or one.variable in tree.leaves:
+            raise UsageError(f"{one.variable} is not a variable of the tree")
+    homes = np.repeat(
+        [tree.site_of[one.variable].clique for one in strata], [one.rows for one in strata]
+    ).astype(np.intp)
+    start = 0
+    for one in strata:
+        site = tree.site_of[one.variable]
+        clique = tree.cliques[site.clique]
+        entries = tree.entries_of(site.clique).reshape(clique.shape)
+        choices = entries.take(one.state, axis=site.spans[0]).ravel()
+        ends = beliefs.tables.take(choices).cumsum()
+        if not ends[-1] > 0.0:
+            raise UsageError(f"{one.variable}: state {one.state} has probability zero")
+        mine = slice(start, start + one.rows)
+        picked = np.searchsorted(ends, chance[site.clique, mine] * ends[-1], side="right")
+        chosen[site.clique, mine] = choices.take(picked)
+        known[site.clique, mine] = True
+        start += one.rows
+    return homes
+
+
+def _to_the_root(
+    beliefs: Beliefs, top: Indices, chance: Floats, chosen: Indices, known: NDArray[np.bool_]
 ) -> None:
-    """Fill in every clique that is not drawn yet: first towards the root, then away from it.
+    """From where each row starts, draw one parent after the other given the clique below."""
+    tree = beliefs.tree
+    parents = np.array([one.parent for one in tree.cliques], dtype=np.intp)
+    for level in reversed(tree.levels[1:]):
+        rows = np.flatnonzero(top >= level.head)
+        if not rows.size:
+            continue
+        below, above = top[rows], parents[top[rows]]
+        place = level.order[_slots(level, below, chosen[below, rows]) - level.first]
+        aim = chance[above, rows]
+        start = 0
+        for entries in level.out_of:
+            mine = (place >= start) & (place < start + entries.shape[1])
+            if mine.any():
+                ends = beliefs.tables.take(entries).cumsum(axis=0)
+                picked = _pick(ends, place[mine] - start, aim[mine])
+                chosen[above[mine], rows[mine]] = entries.ravel().take(picked)
+            start += entries.shape[1]
+        known[above, rows] = True
+        top[rows] = above
 
-    `chosen`: (cliques, rows) the configuration of each clique, -1 while it is not drawn.
+
+def _slots(level: Level, cliques: Indices, entries: Indices) -> Indices:
+    """The slots that entries of cliques of a level agree with."""
+    slots = np.empty(len(entries), dtype=np.intp)
+    for band in level.bands:
+        mine = (cliques >= band.head) & (cliques < band.tail)
+        slots[mine] = band.first + (entries[mine] - band.start) % (band.last - band.first)
+    return slots
+
+
+def _outward(beliefs: Beliefs, chance: Floats, chosen: Indices, known: NDArray[np.bool_]) -> None:
+    """From the root, draw every clique that is not known given its parent, a band at a time."""
+    tree = beliefs.tree
+    agrees = np.zeros(tree.entries, dtype=np.intp)
+    strata = known.any()
+    for level in tree.levels:
+        slots = np.zeros((level.tail - level.head, chosen.shape[1]), dtype=np.intp)
+        for turn in level.turns:
+            agrees[turn.entries] = turn.slots
+            parents = [tree.cliques[i].parent for i in turn.children.tolist()]
+            slots[turn.children - level.head] = agrees.take(chosen[parents])
+        for band in level.bands:
+            ends = beliefs.tables[band.start : band.stop].reshape(band.rest, -1).cumsum(axis=0)
+            columns = slots[band.head - level.head : band.tail - level.head] - band.first
+            picked = band.start + _pick(ends, columns, chance[band.head : band.tail])
+            here = chosen[band.head : band.tail]
+            here[:] = np.where(known[band.head : band.tail], here, picked) if strata else picked
+
+
+def _pick(ends: Floats, columns: Indices, chance: Floats) -> Indices:
+    """For each column number one row of `ends`, running sums down each column, as flat index.
+
+    Bisection; a row without weight is never picked, since its interval is empty.
     """
-    for i in range(len(tree.cliques) - 1, 0, -1):
-        one = tree.cliques[i]
-        rows = np.flatnonzero((chosen[i] >= 0) & (chosen[one.parent] < 0))
-        if rows.size:
-            states = chosen[i, rows] // (one.size // one.slots)
-            choices = _columns(tree.cliques[one.parent], one.separator)
-            chance_here = chance[one.parent, rows]
-            chosen[one.parent, rows] = _pick(weights[one.parent], choices, states, chance_here)
-    for i, one in enumerate(tree.cliques[1:], start=1):
-        rows = np.flatnonzero(chosen[i] < 0)
-        if rows.size:
-            shape = one.shape[: one.shared]
-            seen = spread(
-                np.arange(one.slots).reshape(shape), one.separator, tree.cliques[one.parent].names
-            )
-            states = np.broadcast_to(seen, tree.cliques[one.parent].shape).ravel()
-            states = states.take(chosen[one.parent, rows])
-            chosen[i, rows] = _pick(
-                weights[i], _columns(one, one.separator), states, chance[i, rows]
-            )
-
-
-def _columns(clique: Clique, names: Sequence[str]) -> Indices:
-    """(choices, states of `names`): the configurations of a clique that agree with each state."""
-    return columns(np.arange(clique.size).reshape(clique.shape), clique.names, names)
-
-
-def _pick(weights: Floats, choices: Indices, column: Indices | int, chance: Floats) -> Indices:
-    """One configuration per row: from the row's column of `choices`, by weight.
-
-    Bisection on the running sums of the column; what has no weight is never picked, since a
-    chance is below one and its interval is empty.
-    """
-    count, width = choices.shape
-    ends = weights.take(choices).cumsum(axis=0)
-    aim = chance * ends[-1].take(column)
+    count, width = ends.shape
     flat = ends.ravel()
-    at = np.zeros(chance.shape, dtype=np.intp)
+    last = columns + (count - 1) * width
+    aim = chance * flat.take(last)
+    at = columns - width
     step = 1 << (count - 1).bit_length()
     while step > 1:
         step //= 2
-        probe = np.minimum(at + step, count)
-        at = np.where(flat.take((probe - 1) * width + column) <= aim, probe, at)
-    picked: Indices = choices.ravel().take(at * width + column)
+        probe = np.minimum(at + step * width, last)
+        at = np.where(flat.take(probe) <= aim, probe, at)
+    picked: Indices = at + width
     return picked
 
 
 def _decoded(tree: JunctionTree, chosen: Indices) -> NDArray[np.int8]:
-    """(rows, variables): the states that the chosen configurations stand for."""
+    """(rows, variables): the states that the chosen entries stand for."""
+    number = np.empty(tree.entries, dtype=np.int32)
+    number[tree.positions] = np.arange(tree.entries, dtype=np.int32)
+    offsets = np.array([[one.offset] for one in tree.cliques], dtype=np.int32)
+    configurations = number.take(chosen) - offsets
     result = np.empty((len(tree.names), chosen.shape[1]), dtype=np.int8)
     for row, site in zip(result, tree.sites, strict=False):  # the sites of leaves come after
         clique, axis = tree.cliques[site.clique], site.spans[0]
-        stride = prod(clique.shape[axis + 1 :])
-        row[:] = chosen[site.clique] // stride % clique.shape[axis]
+        states = configurations[site.clique] // prod(clique.shape[axis + 1 :])
+        np.remainder(states, clique.shape[axis], out=row, casting="unsafe")
     return np.ascontiguousarray(result.T)

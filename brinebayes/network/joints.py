@@ -83,7 +83,8 @@ class Bridge:
         """(rows, states of the first separator) to (rows, states of the other)."""
         matrix = self.block.of(flat)
         if self.shared == 1:
-            return rows @ matrix
+            plain: Floats = np.dot(rows, matrix)
+            return plain
         if self.into is not None:
             rows = rows.take(self.into, axis=1)
         blocks = rows.reshape(len(rows), self.shared, -1).transpose(1, 0, 2)
@@ -96,12 +97,14 @@ class Bridge:
 class Below:
     """A child of a clique from which rows come.
 
-    `rows`: which; `own`: its separator's columns in the block of the rows that start here;
-    `onward`: P(its separator | the clique's), (states, states), if rows go on.
+    `rows`: which; `here`: the same counted from the clique's first; `own`: its separator's columns
+    in the block of the rows that start here; `onward`: P(its separator | the clique's), if rows
+    go on.
     """
 
     clique: int
     rows: slice
+    here: slice
     own: slice
     onward: Bridge | None
 
@@ -121,8 +124,8 @@ class Meeting:
 class Step:
     """What is done at one clique.
 
-    `rows`: all rows of its subtree; the first `own` of them start here, and of these the last
-    `targets` are targets. `up`: states of the separator on which rows go on, 0 if they do not.
+    `rows`: all rows of its subtree; `own`: those that start here; `targets`: those of them that
+    are targets. `up`: states of the separator on which rows go on, 0 if they do not.
     `start`: P(row, .) for the rows that start here; columns: the states of the own separator (given
     which these are conditional), of the children's separators, own targets. `mix` makes rows out
     of configurations where these are not the rows themselves.
@@ -130,8 +133,8 @@ class Step:
 
     clique: int
     rows: slice
-    own: int
-    targets: int
+    own: slice
+    targets: slice
     up: int
     start: Block | None
     mix: Floats | None
@@ -305,13 +308,19 @@ class _Preparation:
         return Step(
             clique=i,
             rows=rows,
-            own=own,
-            targets=own_targets,
+            own=slice(rows.start, rows.start + own),
+            targets=slice(rows.start + own - own_targets, rows.start + own),
             up=up,
             start=start,
             mix=mix,
             below=tuple(
-                Below(c, self.rows[c], slice(a, b), self.between(i, c, i) if up else None)
+                Below(
+                    c,
+                    self.rows[c],
+                    slice(self.rows[c].start - rows.start, self.rows[c].stop - rows.start),
+                    slice(a, b),
+                    self.between(i, c, i) if up else None,
+                )
                 for c, (a, b) in zip(below, pairwise(ends), strict=True)
             ),
             meetings=tuple(
@@ -568,22 +577,21 @@ def _do(step: Step, flat: Floats, carried: dict[int, Floats], pairs: Floats) -> 
     `carried`: by clique (rows, states), P(row | state of its separator).
     """
     here = np.empty((step.rows.stop - step.rows.start, step.up))
-    first = step.rows.start
     if step.start is not None:
         start = step.start.of(flat)
         if step.mix is not None:
-            start = step.mix @ start
-        own = slice(first, first + step.own)
-        here[: step.own] = start[:, : step.up]
-        if step.targets:
-            pairs[own, own.stop - step.targets : own.stop] = start[:, -step.targets :]
+            start = np.dot(step.mix, start)
+        if step.up:
+            here[: len(start)] = start[:, : step.up]
+        if step.targets.start < step.targets.stop:
+            width = step.targets.stop - step.targets.start
+            pairs[step.own, step.targets] = start[:, -width:]
         for child in step.below:
-            pairs[own, child.rows] = start[:, child.own] @ carried[child.clique].T
+            pairs[step.own, child.rows] = np.dot(start[:, child.own], carried[child.clique].T)
     for child in step.below:
         if child.onward is not None:
-            out = here[child.rows.start - first : child.rows.stop - first]
-            out[:] = child.onward.carry(carried[child.clique], flat)
+            here[child.here] = child.onward.carry(carried[child.clique], flat)
     for one in step.meetings:
         onto = one.between.carry(carried[one.one], flat)
-        pairs[one.one_rows, one.other_rows] = onto @ carried[one.other].T
+        pairs[one.one_rows, one.other_rows] = np.dot(onto, carried[one.other].T)
     carried[step.clique] = here

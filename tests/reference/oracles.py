@@ -38,13 +38,18 @@ def agrum_network(network: Network) -> Any:
 def agrum_posteriors(
     network: Network, likelihoods: Mapping[str, Floats], targets: Sequence[str]
 ) -> tuple[float, dict[str, Floats]]:
-    """P(evidence) and P(target | evidence), by lazy propagation."""
+    """P(evidence) and P(target | evidence), by lazy propagation.
+
+    Likelihoods go in scaled to a largest entry of one: it takes one with a single entry that is
+    not zero for hard evidence and then forgets its scale.
+    """
     import pyagrum
 
     engine = pyagrum.LazyPropagation(agrum_network(network))
-    engine.setEvidence({name: list(map(float, row)) for name, row in likelihoods.items()})
+    engine.setEvidence({name: (row / row.max()).tolist() for name, row in likelihoods.items()})
     engine.makeInference()
-    return float(engine.evidenceProbability()), {
+    scale = float(np.prod([row.max() for row in likelihoods.values()]))
+    return scale * float(engine.evidenceProbability()), {
         name: np.asarray(engine.posterior(name).toarray(), dtype=float) for name in targets
     }
 
