@@ -52,7 +52,10 @@ def json_schema(file_name: str) -> dict[str, Any]:
     else:
         from pydantic import ConfigDict, create_model
 
-        hints = {part: (shape.part_type(part), ...) for part in parts}
+        hints: dict[str, Any] = {
+            part: (shape.part_type(part), {} if shape.may_be_left_out(part) else ...)
+            for part in parts
+        }
         config = ConfigDict(extra="forbid")
         whole: Any = create_model(file_name.split(".")[0], __config__=config, **hints)  # type: ignore[call-overload]
         found = whole.model_json_schema()

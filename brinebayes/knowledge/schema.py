@@ -19,6 +19,40 @@ from typing import Any, ClassVar, Literal
 # Read by pydantic when, and only when, files are validated.
 STRICT: dict[str, Any] = {"extra": "forbid", "strict": False}
 
+#: What a reading is taken with; `readings.text` knows what is written for each.
+Instrument = Literal[
+    "timed_bucket",
+    "level_drop",
+    "level",
+    "gauge",
+    "vacuum_gauge",
+    "hardness_kit",
+    "hydrometer",
+    "conductivity",
+    "meter_count",
+    "length",
+    "voltmeter",
+    "setting",
+]
+
+#: What a reading is compared with; `readings.expected` computes it. `unit`: one of its unit.
+Comparison = Literal[
+    "unit",
+    "backwash",
+    "brine_step",
+    "brine_fall",
+    "refill",
+    "standing_brine",
+    "saturated_brine",
+    "brined_bed",
+    "full_suction",
+    "raw_hardness",
+    "inlet_pressure",
+    "control_voltage",
+    "drawn_water",
+    "drain_run",
+]
+
 Basis = Literal["published", "common_practice", "judgement", "learned"]
 Who = Literal["customer", "technician", "licensed"]
 
@@ -167,6 +201,42 @@ class SiteCondition:
     values: Mapping[str, SiteValue]
 
 
+@dataclass(frozen=True)
+class Word:
+    """A word that may stand for the value of a measure.
+
+    `share`: the part of all sites; `factor`: about two in three lie within `value` / and x factor.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    name: str
+    share: Number
+    value: Number
+    factor: Number
+
+
+@dataclass(frozen=True)
+class Measure:
+    """Something about the site that is a number, with which readings are compared.
+
+    Either `unit`, `least` and `greatest` (in that unit; beyond them it is refused) and `told`, or
+    `words` with their values. Until somebody has told it, half of all sites lie below `middle` and
+    about two in three within `middle` / and x `factor`; without these it counts only when told.
+    `told`: the same factor for a value that was told.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    name: str
+    question: str
+    unit: str = ""
+    least: Number | None = None
+    greatest: Number | None = None
+    told: Number | None = None
+    middle: Number | None = None
+    factor: Number | None = None
+    words: Mapping[str, Word] = field(default_factory=dict)
+
+
 # --- faults.yaml -------------------------------------------------------------------------------
 
 
@@ -241,6 +311,43 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Limit(Number):
+    """Where one outcome ends and the next begins.
+
+    `of` expected: a multiple of what a sound unit on this site gives; unit: in the reading's unit.
+    """
+
+    of: Literal["expected", "unit"] = "expected"
+
+
+@dataclass(frozen=True)
+class ReadingMethod:
+    """How a number with its unit tells the outcomes of its observation apart.
+
+    `scale`: outcomes from the smallest number to the largest, `limits` between neighbours.
+    `instrument`: relative standard uncertainty of what was read; `resolution`: standard
+    uncertainty near nothing, in `unit`. `figure`: sound units of one size lie within the computed
+    figure / and x this factor (none if the figure is the unit's own). A number outside `least` to
+    `greatest` (in `unit`) is no reading; one taken earlier than `soon` minutes says nothing yet.
+    `elsewhere`: how units would measure that show an outcome which is not on the scale.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    kind: Instrument
+    unit: str
+    compare: Comparison
+    scale: tuple[str, ...]
+    limits: tuple[Limit, ...]
+    instrument: Number
+    resolution: Number
+    least: Number
+    greatest: Number
+    figure: Number | None = None
+    soon: Number | None = None
+    elsewhere: Mapping[str, Spread] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Observation:
     """What can be seen or measured; `rows` must cover every combination of parent states.
 
@@ -256,6 +363,8 @@ class Observation:
     misreading: Number
     #: True: speaks of the weeks before the visit, whatever was repaired since.
     history: bool = False
+    #: None: told in words only.
+    reading: ReadingMethod | None = None
 
 
 @dataclass(frozen=True)
@@ -467,6 +576,7 @@ class Model:
     rules: Mapping[str, Rule]
     complaints: Mapping[str, Complaint]
     sources: Mapping[str, Source]
+    measures: Mapping[str, Measure] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -480,10 +590,11 @@ class CheckedModel:
     findings: tuple[str, ...]
 
 
-#: File name -> the field of `Model` it fills and the key at its top (None: the whole file).
+#: File name -> the fields of `Model` it fills, each a key at its top (`about`: the whole file).
+#: A field with a default may be left out of its file.
 FILES: Mapping[str, tuple[str, ...]] = {
     "model.yaml": ("about",),
-    "site.yaml": ("site",),
+    "site.yaml": ("site", "measures"),
     "faults.yaml": ("faults",),
     "mechanisms.yaml": ("mechanisms",),
     "checks.yaml": ("checks",),

@@ -63,6 +63,8 @@ def fits(file: str, data: Any) -> tuple[dict[str, Any], tuple[Finding, ...]]:
     values: dict[str, Any] = {}
     for part in parts:
         if part not in data:
+            if may_be_left_out(part):
+                continue
             says = f"missing; {file} has {_keys(parts)} at the top"
             findings.append(Finding(file, (), says, missing=part))
             continue
@@ -78,6 +80,12 @@ def adapter(part: str) -> TypeAdapter[Any]:
     from pydantic import TypeAdapter
 
     return TypeAdapter(part_type(part))
+
+
+def may_be_left_out(part: str) -> bool:
+    """Whether a model is whole without this field."""
+    (field,) = (each for each in dataclasses.fields(schema.Model) if each.name == part)
+    return field.default_factory is not dataclasses.MISSING
 
 
 def _validated(

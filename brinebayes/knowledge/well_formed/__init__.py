@@ -6,7 +6,15 @@ from collections.abc import Iterator
 
 from brinebayes.knowledge.schema import Model
 from brinebayes.knowledge.shape import Finding
-from brinebayes.knowledge.well_formed import ids, lines, mechanisms, numbers, references, rules
+from brinebayes.knowledge.well_formed import (
+    ids,
+    lines,
+    mechanisms,
+    numbers,
+    readings,
+    references,
+    rules,
+)
 from brinebayes.knowledge.well_formed.known import Known
 
 __all__ = ["findings"]
@@ -21,3 +29,4 @@ def findings(model: Model) -> Iterator[Finding]:
     yield from mechanisms.findings(model)
     yield from lines.findings(model, known)
     yield from rules.findings(model, known)
+    yield from readings.findings(model)

@@ -14,6 +14,7 @@ from brinebayes.knowledge.well_formed.spots import (
     CHECKS,
     COMPLAINTS,
     FAULTS,
+    MEASURES,
     MECHANISMS,
     PARTS,
     REPAIRS,
@@ -64,6 +65,7 @@ def _badly_written(name: str) -> str:
 def _shared(model: Model) -> Iterator[tuple[Spot, str, str]]:
     """The ids that share one namespace, in file order."""
     yield from _each(SITE, model.site, kinds.CONDITION)
+    yield from _each(MEASURES, model.measures, kinds.MEASURE)
     yield from _each(FAULTS, model.faults, kinds.FAULT)
     yield from _each(MECHANISMS, model.mechanisms, kinds.MECHANISM)
     for name, check in model.checks.items():
@@ -98,6 +100,9 @@ def _states(model: Model) -> Iterator[tuple[Spot, str]]:
     for name, condition in model.site.items():
         for value in condition.values:
             yield SITE / name / "values" / value, value
+    for name, measure in model.measures.items():
+        for word in measure.words:
+            yield MEASURES / name / "words" / word, word
     for name, mechanism in model.mechanisms.items():
         for index, state in enumerate(mechanism.states):
             yield MECHANISMS / name / "states" / index, state

@@ -13,6 +13,7 @@ from brinebayes.knowledge.schema import FAULT_STATES, Model
 FAULT = "fault"
 MECHANISM = "mechanism"
 CONDITION = "site condition"
+MEASURE = "measure"
 CHECK = "check"
 OBSERVATION = "observation"
 REPAIR = "repair"
@@ -46,6 +47,7 @@ class Known:
                 FAULT: tuple(model.faults),
                 MECHANISM: tuple(model.mechanisms),
                 CONDITION: tuple(model.site),
+                MEASURE: tuple(model.measures),
                 CHECK: tuple(model.checks),
                 OBSERVATION: tuple(observations),
                 REPAIR: tuple(model.repairs),

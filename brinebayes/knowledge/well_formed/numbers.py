@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Iterator
 from datetime import date
 
@@ -19,6 +20,10 @@ _MINUTES = (0.0, math.inf, "minutes are not negative")
 _MONEY = (0.0, math.inf, "money is not negative")
 _BRINE = (0.0, math.inf, "brine draws are not negative")
 _MISREADING = (0.0, 0.5, "a misreading lies between 0 and 0.5; beyond that the check misleads")
+
+_ANY = (-math.inf, math.inf, "")
+_ABOVE_ZERO = (sys.float_info.min, math.inf, "this number is above 0")
+_FACTOR = (1.0, 10.0, "a factor of uncertainty lies between 1 and 10")
 
 #: (class, field) -> least and greatest value, and the reason.
 _RANGES = {
@@ -37,7 +42,22 @@ _RANGES = {
     ("Brine", "refill_minutes"): _MINUTES,
     ("Brine", "saturation_minutes"): _MINUTES,
     ("SiteValue", "share"): _PROBABILITY,
+    ("Word", "share"): _PROBABILITY,
+    ("Word", "value"): _ABOVE_ZERO,
+    ("Word", "factor"): _FACTOR,
+    ("Measure", "least"): _ANY,
+    ("Measure", "greatest"): _ANY,
+    ("Measure", "middle"): _ABOVE_ZERO,
+    ("Measure", "factor"): _FACTOR,
+    ("Measure", "told"): _FACTOR,
     ("Fault", "share"): _PROBABILITY,
+    ("ReadingMethod", "limits"): _ANY,
+    ("ReadingMethod", "instrument"): (sys.float_info.min, 1.0, "a part of the reading, above 0"),
+    ("ReadingMethod", "resolution"): _ABOVE_ZERO,
+    ("ReadingMethod", "least"): _ANY,
+    ("ReadingMethod", "greatest"): _ANY,
+    ("ReadingMethod", "figure"): _FACTOR,
+    ("ReadingMethod", "soon"): _MINUTES,
     ("Observation", "misreading"): _MISREADING,
     ("Check", "minutes"): _MINUTES,
     ("Check", "waiting_minutes"): _MINUTES,

@@ -32,6 +32,7 @@ class Spot:
 
 ABOUT = Spot("model.yaml")
 SITE = Spot("site.yaml", ("site",))
+MEASURES = Spot("site.yaml", ("measures",))
 FAULTS = Spot("faults.yaml", ("faults",))
 MECHANISMS = Spot("mechanisms.yaml", ("mechanisms",))
 CHECKS = Spot("checks.yaml", ("checks",))

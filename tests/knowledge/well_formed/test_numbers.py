@@ -11,11 +11,11 @@ from brinebayes.knowledge.well_formed import numbers
 
 
 def number_fields() -> Iterator[tuple[str, str]]:
-    """(class, field) wherever the schema holds a `Number`."""
+    """(class, field) wherever the schema holds a `Number`, or a `Limit`, which is one."""
     for name, kind in inspect.getmembers(schema, dataclasses.is_dataclass):
         assert isinstance(kind, type)
         for field in dataclasses.fields(kind):
-            if "Number" in str(field.type):
+            if "Number" in str(field.type) or "Limit" in str(field.type):
                 yield name, field.name
 
 
