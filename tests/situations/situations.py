@@ -20,6 +20,9 @@ from brinebayes.visit.state import VisitState, fold
 DATA = Path(__file__).parent / "data"
 SHIPPED = Path(__file__).resolve().parents[2] / "models" / "softener"
 DIRECTIONS = "directions.yaml"
+RULES = "rules.yaml"
+#: Files of the folder that other tests than those of the situations read.
+OTHERS = (DIRECTIONS, RULES)
 KEYS = {"name", "site", "complaint", "seen", "expect", "reason", "basis"}
 #: Every situation says why it expects what it expects, and on what ground.
 BASES = ("common practice, no source", "judgement", "published")
@@ -91,7 +94,7 @@ def all_situations() -> list[Situation]:
     """Every situation of every file, refused where one is not complete."""
     found = []
     for path in sorted(DATA.glob("*.yaml")):
-        if path.name == DIRECTIONS:
+        if path.name in OTHERS:
             continue
         for item in read(path)["situations"]:
             where = f"{path.name}: {item.get('name')}"
