@@ -20,7 +20,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "checking": {"knowledge", "setups", "readings", "network"},
     "visit": {"knowledge", "setups", "readings", "network"},
     "advice": {"knowledge", "setups", "network", "visit"},
-    "wording": {"knowledge", "setups", "network", "visit", "advice", "checking"},
+    "session": {"knowledge", "setups", "visit", "advice"},
+    "wording": {"knowledge", "setups", "network", "visit", "advice", "checking", "session"},
 }
 SHELLS = {"cli", "page"}
 

@@ -14,6 +14,7 @@ import typer
 from brinebayes.cli.model import model_commands
 from brinebayes.cli.next import next_command
 from brinebayes.cli.order import InOrder
+from brinebayes.cli.visit import visit_command
 from brinebayes.errors import BrinebayesError
 
 app = typer.Typer(
@@ -24,6 +25,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.command("next", cls=InOrder)(next_command)
+app.command("visit")(visit_command)
 app.add_typer(model_commands, name="model")
 
 INTERRUPTED = 130

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from brinebayes.cli.order import in_order, pair
+from brinebayes.cli.shop import ShopFile, model_and_shop
+
+if TYPE_CHECKING:
+    from brinebayes.visit.events import Event
 
 
 def next_command(
@@ -31,23 +35,19 @@ def next_command(
             metavar="PART=STATE", help="How the unit stands now; the worst is assumed otherwise."
         ),
     ] = [],  # noqa: B006
+    shop: ShopFile = "",
     json: Annotated[bool, typer.Option("--json", help="One JSON object.")] = False,
 ) -> None:
     """Rank the faults and say what to do next. Give the options in the order of events."""
-    from pathlib import Path
-
     from brinebayes.advice.advise import advise
-    from brinebayes.checking.ready import ready
-    from brinebayes.knowledge.shipped import model_folder, visit_file
-    from brinebayes.visit.events import Complained, Done, Event, Saw, SetupIs, SiteKnown
-    from brinebayes.visit.record import read_events
+    from brinebayes.visit.events import Complained, Done, Saw, SetupIs, SiteKnown
     from brinebayes.visit.state import fold
     from brinebayes.wording.answer import to_object, to_text
 
     given = in_order(
         ctx, {"site": site, "complaint": complaint, "saw": saw, "done": done, "setup": setup}
     )
-    events: list[Event] = list(read_events(Path(visit_file(visit)))) if visit else []
+    events = _of_file(visit) if visit else []
     for option, text in given:
         match option:
             case "site":
@@ -60,7 +60,7 @@ def next_command(
                 events.append(Done(text))
             case _:
                 events.append(SetupIs(*pair("setup", text, "PART=STATE")))
-    checked = ready(model_folder(model))
+    checked, _ = model_and_shop(model, shop)
     advice = advise(checked, fold(checked.model, events))
     if json:
         import json as encoder
@@ -68,3 +68,16 @@ def next_command(
         typer.echo(encoder.dumps(to_object(checked.model, advice), ensure_ascii=False))
     else:
         typer.echo(to_text(checked.model, advice), nl=False)
+
+
+def _of_file(visit: str) -> list[Event]:
+    """The events of a visit file; a last line that was cut off is left out, and said."""
+    from pathlib import Path
+
+    from brinebayes.knowledge.shipped import visit_file
+    from brinebayes.visit.record import read_record
+
+    record = read_record(Path(visit_file(visit)))
+    if record.torn:
+        typer.echo(f"brinebayes: {visit}: the last line is cut off and left out", err=True)
+    return list(record.events)

@@ -21,6 +21,8 @@ from brinebayes.knowledge.yaml_strict import Path
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
 
+T = typing.TypeVar("T")
+
 
 @dataclasses.dataclass(frozen=True)
 class Finding:
@@ -74,6 +76,13 @@ def fits(file: str, data: Any) -> tuple[dict[str, Any], tuple[Finding, ...]]:
     return values, tuple(findings)
 
 
+def fits_class(file: str, kind: type[T], data: Any) -> tuple[T | None, tuple[Finding, ...]]:
+    """`data` as an instance of a dataclass, or None and everything wrong with its shape."""
+    from pydantic import TypeAdapter
+
+    return _against(file, (), TypeAdapter(kind), kind, data)
+
+
 @cache
 def adapter(part: str) -> TypeAdapter[Any]:
     """The validator of one field of `Model`."""
@@ -91,21 +100,27 @@ def may_be_left_out(part: str) -> bool:
 def _validated(
     file: str, top: Path, part: str, data: Any
 ) -> tuple[dict[str, Any], tuple[Finding, ...]]:
+    value, findings = _against(file, top, adapter(part), part_type(part), data)
+    return ({} if findings else {part: value}), findings
+
+
+def _against(
+    file: str, top: Path, adapter: TypeAdapter[Any], root: Any, data: Any
+) -> tuple[Any, tuple[Finding, ...]]:
     from pydantic import ValidationError
 
     try:
         # Through JSON, because pydantic's strict mode then still takes a list for a tuple and a
         # mapping for a dataclass, but never text for a number or a number for text.
-        return {part: adapter(part).validate_json(json.dumps(data), strict=True)}, ()
+        return adapter.validate_json(json.dumps(data), strict=True), ()
     except ValidationError as error:
         found = error.errors(include_url=False)
-    root = part_type(part)
     findings: dict[tuple[Path, str], Finding] = {}
     for item in found:
         finding = _finding(file, top, root, data, item)
         if finding is not None:
             findings.setdefault((finding.path, finding.missing or finding.says), finding)
-    return {}, tuple(findings.values())
+    return None, tuple(findings.values())
 
 
 def _finding(file: str, top: Path, root: Any, data: Any, item: Any) -> Finding | None:

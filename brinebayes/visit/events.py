@@ -238,6 +238,16 @@ def last_step(events: Sequence[Event]) -> tuple[int, ...]:
     return tuple(steps[-2:]) if with_arrival else tuple(steps[-1:])
 
 
+def steps(events: Iterable[Event]) -> int:
+    """How many steps still hold: what an undo could take back, one after the other."""
+    left = list(standing(events))
+    count = 0
+    while taken := last_step(left):
+        left = [item for place, item in enumerate(left) if place not in taken]
+        count += 1
+    return count
+
+
 def _belongs(event: Event) -> bool:
     return isinstance(event, Saw | Done | Waiting | Ended)
 

@@ -82,9 +82,17 @@ class VisitState:
         """The latest answer to each observation of the visit."""
         return {name: outcome for _, name, outcome in self.seen}
 
-    def was_skipped(self, question: str) -> bool:
-        """Whether a question was put and not answered; observations count since the last repair."""
-        return (len(self.done), question) in self.skipped
+    def times_seen(self, observation: str) -> int:
+        """How often an observation was made since the last repair."""
+        return sum((len(self.done), observation) == (epoch, name) for epoch, name, _ in self.seen)
+
+    def was_skipped(self, observation: str) -> bool:
+        """Whether an observation was asked for since the last repair and not made."""
+        return (len(self.done), observation) in self.skipped
+
+    def was_asked(self, question: str) -> bool:
+        """Whether a first question was put on this visit and not answered."""
+        return (0, question) in self.skipped
 
 
 def observations_of(model: Model) -> dict[str, tuple[str, tuple[str, ...]]]:
@@ -109,15 +117,13 @@ def fold(model: Model, events: Iterable[Event], start: VisitState | None = None)
     return state
 
 
-def missing(model: Model, events: Iterable[Event]) -> tuple[tuple[Event, str], ...]:
-    """Every event that the model cannot take, each with what it lacks."""
-    found = []
-    for event in events:
-        try:
-            _step(model, VisitState(), event)
-        except UsageError as error:
-            found.append((event, str(error)))
-    return tuple(found)
+def lacks(model: Model, event: Event) -> str | None:
+    """What an event names that the model does not have; None if it has all of it."""
+    try:
+        _step(model, VisitState(), event)
+    except UsageError as error:
+        return str(error)
+    return None
 
 
 def _step(model: Model, state: VisitState, event: Event) -> VisitState:

@@ -1,0 +1,127 @@
+"""A visit at one moment, and how it moves on: a turn in, the next prompt out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from brinebayes.advice.advise import Advice, advise, facts_of
+from brinebayes.advice.standing import standing
+from brinebayes.errors import BrinebayesError, UnsafeRoute
+from brinebayes.knowledge.frozen import ReadOnly
+from brinebayes.knowledge.rules import Fired, fired
+from brinebayes.knowledge.schema import CheckedModel, Model
+from brinebayes.knowledge.shop import Shop
+from brinebayes.session.prompt import Prompt
+from brinebayes.session.stage import Focus, Scene, act_prompt, first_questions, leave_taking
+from brinebayes.setups.routes import tabulate
+from brinebayes.setups.states import State
+from brinebayes.visit.events import Event
+from brinebayes.visit.state import VisitState, fold
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Something to tell the technician: the name of its template and what fills it."""
+
+    what: str
+    values: Mapping[str, str] = ReadOnly({})
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What a line led to: events to put on the disk, then the focus and what to say.
+
+    `show`: the screen is wanted again although nothing changed. `over`: the sitting ends here.
+    """
+
+    events: tuple[Event, ...] = ()
+    focus: Focus = field(default_factory=Focus)
+    said: tuple[Said, ...] = ()
+    show: bool = False
+    over: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A visit at one moment. `events` are all of its file; `fresh` the rules not told before."""
+
+    checked: CheckedModel
+    shop: Shop
+    events: tuple[Event, ...]
+    state: VisitState
+    scene: Scene
+    prompt: Prompt
+    fresh: tuple[Fired, ...]
+    told: frozenset[str]
+
+    @property
+    def model(self) -> Model:
+        """The model that the visit is held against."""
+        return self.checked.model
+
+
+def open_session(checked: CheckedModel, events: tuple[Event, ...], shop: Shop) -> Session:
+    """A session from the events of a file. Raises UsageError if one names what the model lacks."""
+    return _session(checked, shop, events, Focus(), frozenset())
+
+
+def proceed(session: Session, turn: Turn) -> Session:
+    """The session after a turn, with its new prompt; the events are taken as recorded."""
+    if not turn.events and turn.focus == session.scene.focus:
+        return replace(session, fresh=())
+    events = (*session.events, *turn.events)
+    return _session(session.checked, session.shop, events, turn.focus, session.told)
+
+
+def advice_of(session: Session) -> tuple[Advice | None, str]:
+    """The advice at this point, or None and what stands in its way."""
+    if session.scene.advice is not None or session.scene.trouble:
+        return session.scene.advice, session.scene.trouble
+    return _advice(session.checked, session.state)
+
+
+def _session(
+    checked: CheckedModel,
+    shop: Shop,
+    events: tuple[Event, ...],
+    focus: Focus,
+    told: frozenset[str],
+) -> Session:
+    model = checked.model
+    state = fold(model, events)
+    routes = tabulate(model)
+    rules = fired(model, facts_of(model, state))
+    scene = Scene(model, state, routes, rules, focus, _start(model, state))
+    scene, prompt = _prompt(checked, scene, shop)
+    fresh = tuple(item for item in rules if item.rule_id not in told)
+    known = told | {item.rule_id for item in rules}
+    return Session(checked, shop, events, state, scene, prompt, fresh, known)
+
+
+def _prompt(checked: CheckedModel, scene: Scene, shop: Shop) -> tuple[Scene, Prompt]:
+    if scene.state.ended is not None:
+        return scene, Prompt("closed", scene.state.ended.end)
+    if scene.focus.leaving is not None:
+        return scene, leave_taking(scene, scene.focus.leaving, shop.call_back_days)
+    if not scene.focus.act and not scene.focus.choosing:
+        asked = first_questions(scene)
+        if asked is not None:
+            return scene, asked
+    advice, trouble = _advice(checked, scene.state)
+    scene = replace(scene, advice=advice, trouble=trouble)
+    return scene, act_prompt(scene)
+
+
+def _advice(checked: CheckedModel, state: VisitState) -> tuple[Advice | None, str]:
+    try:
+        return advise(checked, state), ""
+    except BrinebayesError as error:
+        return None, str(error)
+
+
+def _start(model: Model, state: VisitState) -> State | None:
+    try:
+        return standing(model, tabulate(model), state)
+    except UnsafeRoute:
+        return None

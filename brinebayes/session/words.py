@@ -1,0 +1,54 @@
+"""Typed words that name things of the model."""
+
+from __future__ import annotations
+
+from brinebayes.errors import UsageError
+from brinebayes.knowledge.names import suggest
+from brinebayes.knowledge.schema import Model
+from brinebayes.visit.events import Complained, Event, Saw, SiteKnown
+from brinebayes.visit.state import COMPLAINTS, observations_of
+
+
+def seen(model: Model, text: str) -> Event:
+    """An observation, a site condition or a complaint, by ids or in the customer's words."""
+    key, sign, value = (part.strip() for part in text.partition("="))
+    if sign:
+        key, value = key.casefold(), value.casefold()
+        if key in model.site:
+            return SiteKnown(key, value)
+        if key == COMPLAINTS:
+            return Complained(value)
+        return Saw(key, value)
+    found = complaint(model, text)
+    if not found:
+        known = [*observations_of(model), *model.complaints]
+        why = f"write it as: saw OBSERVATION=OUTCOME, or said and a complaint{suggest(text, known)}"
+        raise UsageError(why)
+    return Complained(found)
+
+
+def complaint(model: Model, text: str) -> str:
+    """The complaint of this id, or whose words these are; empty if it is none."""
+    folded = " ".join(text.casefold().split())
+    if folded in model.complaints:
+        return folded
+    for name, item in model.complaints.items():
+        sayings = [item.name, *item.words]
+        if folded and any(folded == words.casefold() for words in sayings):
+            return name
+    return ""
+
+
+def pair(text: str, shape: str) -> tuple[str, str]:
+    """The halves of KEY=VALUE, as ids are written. Raises UsageError with the right shape."""
+    key, sign, value = (part.strip() for part in text.partition("="))
+    if not sign or not key or not value:
+        raise UsageError(f"write it as: {shape}")
+    return key.casefold(), value.casefold()
+
+
+def word(text: str, shape: str) -> str:
+    """A word that must be there, as ids are written. Raises UsageError with the right shape."""
+    if not text:
+        raise UsageError(f"write it as: {shape}")
+    return text.casefold()

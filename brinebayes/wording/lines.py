@@ -1,0 +1,22 @@
+"""Lines of a screen: wrapped, with a head in front and the rest indented below it."""
+
+from __future__ import annotations
+
+import textwrap
+
+#: Narrow enough to be read at arm's length, and for any terminal of 80 columns.
+WIDTH = 76
+
+
+def wrapped(head: str, text: str) -> list[str]:
+    """`text` behind `head`; further lines start below its first letter."""
+    indent = " " * len(head)
+    lines = textwrap.wrap(text, WIDTH, initial_indent=head, subsequent_indent=indent)
+    return lines or [head.rstrip()]
+
+
+def numbered(items: list[str]) -> list[str]:
+    """Items with their numbers, right under each other."""
+    return [
+        line for number, text in enumerate(items, 1) for line in wrapped(f"{number:>4}  ", text)
+    ]

@@ -1,0 +1,285 @@
+"""A prompt of a visit as a screen of text: the act, what can hurt, why, the way, the question."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from brinebayes.knowledge.schema import Model
+from brinebayes.session.prompt import Option, Prompt
+from brinebayes.session.session import Session, advice_of
+from brinebayes.setups.routes import Route
+from brinebayes.visit.state import PROOF
+from brinebayes.wording.answer import reason_text
+from brinebayes.wording.fill import fill, minutes, money, share, templates
+from brinebayes.wording.lines import numbered, wrapped
+
+#: Lines of the list of acts.
+LISTED = 12
+
+ACTS = ("check", "repair", "fetch", "prove", "licensed", "finish", "escalate")
+
+
+def screen(session: Session) -> str:
+    """Everything that is shown before the technician types."""
+    prompt = session.prompt
+    lines = [*_told(session), *_running(session)]
+    if prompt.kind in ACTS:
+        lines += _act(session)
+    lines += _question(session)
+    options = [option_text(session.model, prompt, option) for option in prompt.options]
+    if prompt.kind == "choose":
+        lines += _choices(session)
+    else:
+        lines += numbered(options)
+    hint = words()["hints"].get(prompt.kind, "")
+    if hint:
+        lines += wrapped("      ", hint)
+    return "\n".join(["", *lines]) + "\n"
+
+
+def words() -> dict[str, Any]:
+    """The templates of a visit."""
+    found: dict[str, Any] = templates()["visit"]
+    return found
+
+
+def option_text(model: Model, prompt: Prompt, option: Option) -> str:
+    """One numbered answer in words."""
+    if prompt.kind == "leaving":
+        return str(words()["leaving"][option.id])
+    if prompt.kind == "which_end":
+        return str(words()["ends"][option.id])
+    key, _, part = option.id.partition(":")
+    if part:
+        return fill(words()["options"][key], {"part": option.text})
+    return option.text or str(words()["options"][option.id])
+
+
+# --- above the act -----------------------------------------------------------------------------
+
+
+def _told(session: Session) -> list[str]:
+    """Rules that hold since the last answer, and answers that fit badly together."""
+    lines: list[str] = []
+    names = templates()["notes"]
+    shown = [i for i in session.fresh if i.rule.kind in ("outside", "escalates", "duty", "doubts")]
+    if session.prompt.kind in ("leaving", "closed", "make_safe"):
+        shown = []
+    for item in sorted(shown, key=lambda item: list(names).index(item.rule.kind)):
+        lines += wrapped(f"{names[item.rule.kind]}: ", item.rule.reason)
+    advice = session.scene.advice
+    if advice is not None and advice.contradiction is not None and session.prompt.kind in ACTS:
+        found = advice.contradiction
+        told = templates()["contradiction"]
+        if found.rare_fault is not None:
+            name = session.model.faults[found.rare_fault].name
+            lines += wrapped("? ", fill(told["rare"], {"bits": found.bits, "fault": name}))
+        elif found.suspects:
+            suspect = observation_name(session.model, found.suspects[0][0])
+            lines += wrapped("? ", fill(told["misread"], {"bits": found.bits, "suspect": suspect}))
+    return [*lines, ""] if lines else []
+
+
+def _running(session: Session) -> list[str]:
+    prompt, model = session.prompt, session.model
+    if not prompt.running or prompt.running == prompt.subject:
+        return []
+    check = model.checks[prompt.running]
+    time = minutes(check.waiting_minutes.value, 0.0)
+    lines = wrapped("", fill(words()["lines"]["running"], {"check": check.name, "time": time}))
+    disturbs = prompt.route is not None and prompt.route.moves
+    if prompt.kind in ACTS and (disturbs or prompt.kind not in ("check", "finish", "escalate")):
+        lines += wrapped("  !     ", words()["lines"]["ends_wait"])
+    return [*lines, ""]
+
+
+# --- the act -----------------------------------------------------------------------------------
+
+
+def _act(session: Session) -> list[str]:
+    prompt, model = session.prompt, session.model
+    assert prompt.valued is not None, prompt.kind
+    act = prompt.valued.act
+    lines = wrapped(f"{words()['labels'][prompt.kind]}: ", act.name)
+    lines += _cautions(act.own_cautions)
+    if prompt.kind not in ("finish", "escalate"):
+        lines += wrapped("  takes ", minutes(act.minutes, act.waiting_minutes))
+    lines += wrapped("  why   ", _reason(session))
+    lines += _parts(session)
+    if any(prompt.refill):
+        time = minutes(*prompt.refill)
+        lines += wrapped("  brine ", fill(words()["lines"]["refill"], {"time": time}))
+    if prompt.route is not None:
+        lines += way(model, prompt.route)
+    if act.id in model.checks and model.checks[act.id].tools:
+        lines += wrapped("  bring ", ", ".join(model.checks[act.id].tools))
+    if act.how:
+        lines += wrapped("  do    ", act.how)
+    if prompt.route is not None and act.cautions:
+        lines += wrapped("        ", templates()["local_codes"])
+    return [*lines, *_meanwhile(session), ""]
+
+
+def _reason(session: Session) -> str:
+    """Why this act; for one that was taken instead of the advised one, what that costs."""
+    advice, _ = advice_of(session)
+    valued = session.prompt.valued
+    assert advice is not None
+    assert valued is not None
+    if valued.act.id == advice.next.act.id:
+        return reason_text(advice)
+    return compared(session)
+
+
+def compared(session: Session) -> str:
+    """The act on the screen against the best other one, in money until the visit ends."""
+    advice, _ = advice_of(session)
+    valued = session.prompt.valued
+    if advice is None or valued is None or len(advice.choice.ranked) < 2:
+        return ""
+    best, second = advice.choice.ranked[:2]
+    other = second if valued.act.id == best.act.id else best
+    gap = abs(valued.expected_cost - other.expected_cost)
+    saves = money(gap, session.model.about.currency)
+    template = "better" if other is second else "taken"
+    return fill(words()["said"][template], {"name": other.act.name, "saves": saves})
+
+
+def _cautions(cautions: tuple[str, ...]) -> list[str]:
+    return [line for text in cautions for line in wrapped("  !     ", text)]
+
+
+def way(model: Model, route: Route) -> list[str]:
+    """The moves in order, the cautions of each below it, each caution where it first matters."""
+    lines: list[str] = []
+    told: set[str] = set()
+    for number, name in enumerate(route.moves, 1):
+        move = model.setups.moves[name]
+        head = "  first " if number == 1 else "        "
+        lines += wrapped(f"{head}{number}. ", move.name)
+        for text in move.cautions:
+            if text not in told:
+                lines += wrapped("           ! ", text)
+        told.update(move.cautions)
+    return lines
+
+
+def _parts(session: Session) -> list[str]:
+    model, act = session.model, session.prompt.subject
+    if act not in model.repairs:
+        return []
+    lines: list[str] = []
+    for part in model.repairs[act].parts:
+        head = "  parts " if not lines else "        "
+        lines += wrapped(head, f"{part_name(session, part)}, {_at_hand(session, part)}")
+    return lines
+
+
+def part_name(session: Session, part: str) -> str:
+    """A part with the shop's code for it, if it has one."""
+    code = session.shop.codes.get(part)
+    name = session.model.parts[part].name
+    return f"{name} ({code})" if code else name
+
+
+def _at_hand(session: Session, part: str) -> str:
+    told = words()["parts"]
+    if part in session.state.parts_missing:
+        return str(told["missing"])
+    if part in session.state.parts_here:
+        return str(told["here"])
+    chance = session.model.parts[part].in_van.value
+    if chance in (0.0, 1.0):
+        return str(told["in_van" if chance else "not_in_van"])
+    return fill(told["maybe"], {"share": share(chance)})
+
+
+def _meanwhile(session: Session) -> list[str]:
+    prompt, model = session.prompt, session.model
+    if not prompt.meanwhile:
+        return []
+    time = minutes(model.checks[prompt.subject].waiting_minutes.value, 0.0)
+    names = "; ".join(model.checks[name].name for name in prompt.meanwhile[:2])
+    text = fill(words()["lines"]["meanwhile"], {"time": time, "checks": names})
+    return wrapped("  wait  ", text)
+
+
+# --- the question ------------------------------------------------------------------------------
+
+
+def _question(session: Session) -> list[str]:
+    prompt, model, told = session.prompt, session.model, words()["questions"]
+    match prompt.kind:
+        case "complaint":
+            more = "_more" if session.state.complaints else ""
+            return [told[f"complaint{more}"]]
+        case "make_safe":
+            return [told["make_safe"], *wrapped("  !   ", model.rules[prompt.subject].reason)]
+        case "site":
+            place = list(model.site).index(prompt.subject) + 1
+            values = {"place": str(place), "count": str(len(model.site))}
+            question = model.site[prompt.subject].question
+            return wrapped("", fill(told["site"], {**values, "question": question}))
+        case "setup":
+            return [told["setup"], *_usual(model, prompt.variables)]
+        case "check" | "question":
+            check = model.checks[prompt.subject]
+            head = [check.name] if prompt.kind == "question" else []
+            return [*head, *wrapped("", check.observations[prompt.observation].question)]
+        case "to_whom":
+            key = "to_whom" if prompt.text else "to_whom_nobody"
+            return wrapped("", fill(told[key], {"default": prompt.text}))
+        case "leaving":
+            end = words()["ends"][prompt.subject]
+            lines = wrapped("", fill(told["leaving"], {"end": end}))
+            return [*lines, *(way(model, prompt.route) if prompt.route else [])]
+        case "call_back":
+            return wrapped("", fill(told["call_back"], {"days": prompt.text}))
+        case "stuck":
+            return [told["stuck"], *wrapped("  ", prompt.text)]
+        case "closed":
+            end = words()["ends"][prompt.subject]
+            return wrapped("", fill(told["closed"], {"end": end}))
+        case kind:
+            return [told[kind]]
+
+
+def _usual(model: Model, names: tuple[str, ...]) -> list[str]:
+    lines: list[str] = []
+    for variable in (model.setups.variables[name] for name in names):
+        lines += wrapped("  -   ", f"{variable.name}: {variable.values[variable.service]}")
+    return lines
+
+
+def _choices(session: Session) -> list[str]:
+    advice = session.scene.advice
+    assert advice is not None
+    lines = wrapped("", words()["said"]["listed"])
+    currency = session.model.about.currency
+    for number, item in enumerate(advice.choice.ranked[:LISTED], 1):
+        time = minutes(item.act.minutes, item.act.waiting_minutes)
+        amount = money(item.expected_cost, currency)
+        lines += wrapped(f"{number:>4}  ", f"{item.act.name} ({time}; {amount})")
+    return lines
+
+
+def observation_name(model: Model, name: str) -> str:
+    """An observation in the words of the model."""
+    if name == PROOF:
+        return model.about.proof.name
+    return next(
+        check.observations[name].name
+        for check in model.checks.values()
+        if name in check.observations
+    )
+
+
+def outcome_text(model: Model, name: str, outcome: str) -> str:
+    """An outcome of an observation in the words of the model."""
+    if name == PROOF:
+        return str(words()["options"][outcome])
+    return next(
+        check.observations[name].outcomes[outcome]
+        for check in model.checks.values()
+        if name in check.observations
+    )
