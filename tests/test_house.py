@@ -20,8 +20,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "checking": {"knowledge", "setups", "readings", "network"},
     "visit": {"knowledge", "setups", "readings", "network"},
     "advice": {"knowledge", "setups", "network", "visit"},
-    "session": {"knowledge", "setups", "visit", "advice"},
-    "wording": {"knowledge", "setups", "network", "visit", "advice", "checking", "session"},
+    "dialogue": {"knowledge", "setups", "visit", "advice"},
+    "wording": {"knowledge", "setups", "network", "visit", "advice", "checking", "dialogue"},
 }
 SHELLS = {"cli", "page"}
 

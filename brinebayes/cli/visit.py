@@ -14,9 +14,9 @@ from brinebayes.cli.shop import ShopFile, model_and_shop
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from brinebayes.dialogue.dialogue import Dialogue
     from brinebayes.knowledge.schema import CheckedModel
     from brinebayes.knowledge.shop import Shop
-    from brinebayes.session.session import Session
     from brinebayes.visit.file import VisitFile
 
 
@@ -49,21 +49,21 @@ def visit_command(
 
 
 def _summary(path: Path, checked: CheckedModel, shop: Shop, reader: Reader) -> None:
-    from brinebayes.session.opening import checked_events
-    from brinebayes.session.session import open_session
+    from brinebayes.dialogue.dialogue import open_dialogue
+    from brinebayes.dialogue.opening import checked_events
     from brinebayes.visit.record import read_record
     from brinebayes.wording.summary import customer, office
 
     record = read_record(path)
-    session = open_session(checked, checked_events(path, record, checked.model), shop)
-    text = customer(session) if reader is Reader.CUSTOMER else office(session, record)
+    dialogue = open_dialogue(checked, checked_events(path, record, checked.model), shop)
+    text = customer(dialogue) if reader is Reader.CUSTOMER else office(dialogue, record)
     typer.echo(text, nl=False)
 
 
 def _sit(path: Path, checked: CheckedModel, shop: Shop) -> None:
     from brinebayes.cli import clock
-    from brinebayes.session.opening import checked_events, model_is
-    from brinebayes.session.session import open_session
+    from brinebayes.dialogue.dialogue import open_dialogue
+    from brinebayes.dialogue.opening import checked_events, model_is
     from brinebayes.visit.events import steps
     from brinebayes.visit.file import VisitFile
     from brinebayes.visit.record import Header
@@ -77,37 +77,37 @@ def _sit(path: Path, checked: CheckedModel, shop: Shop) -> None:
         if before != now:
             visit.append([now], clock.utc())
         typer.echo(welcome(str(path), steps(events), visit.set_aside, before, now), nl=False)
-        session = open_session(checked, events, shop)
-        typer.echo(screen(session), nl=False)
+        dialogue = open_dialogue(checked, events, shop)
+        typer.echo(screen(dialogue), nl=False)
         try:
-            _turns(session, visit)
+            _turns(dialogue, visit)
         except KeyboardInterrupt:
             typer.echo("\nSaved.", err=True)
             raise
 
 
-def _turns(session: Session, visit: VisitFile) -> None:
+def _turns(dialogue: Dialogue, visit: VisitFile) -> None:
     from brinebayes.cli import clock
-    from brinebayes.session.answer import answer
-    from brinebayes.session.session import proceed
+    from brinebayes.dialogue.answer import answer
+    from brinebayes.dialogue.dialogue import proceed
     from brinebayes.wording.screen import screen
     from brinebayes.wording.summary import customer
     from brinebayes.wording.talk import talk
 
     for line in _lines():
-        turn = answer(session, line, clock.today())
+        turn = answer(dialogue, line, clock.today())
         visit.append(turn.events, clock.utc())
         for said in turn.said:
-            typer.echo(talk(session, said), nl=False)
+            typer.echo(talk(dialogue, said), nl=False)
         if turn.over:
             return
-        after = proceed(session, turn)
-        if turn.show or after.scene is not session.scene:
+        after = proceed(dialogue, turn)
+        if turn.show or after.scene is not dialogue.scene:
             typer.echo(screen(after), nl=False)
         if turn.events and after.prompt.kind == "closed":
             typer.echo(customer(after), nl=False)
             return
-        session = after
+        dialogue = after
 
 
 def _lines() -> Iterator[str]:

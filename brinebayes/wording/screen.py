@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from brinebayes.dialogue.dialogue import Dialogue, advice_of
+from brinebayes.dialogue.prompt import Option, Prompt
 from brinebayes.knowledge.schema import Model
-from brinebayes.session.prompt import Option, Prompt
-from brinebayes.session.session import Session, advice_of
 from brinebayes.setups.routes import Route
 from brinebayes.visit.state import PROOF
 from brinebayes.wording.answer import reason_text
@@ -19,16 +19,16 @@ LISTED = 12
 ACTS = ("check", "repair", "fetch", "prove", "licensed", "finish", "escalate")
 
 
-def screen(session: Session) -> str:
+def screen(dialogue: Dialogue) -> str:
     """Everything that is shown before the technician types."""
-    prompt = session.prompt
-    lines = [*_told(session), *_running(session)]
+    prompt = dialogue.prompt
+    lines = [*_told(dialogue), *_running(dialogue)]
     if prompt.kind in ACTS:
-        lines += _act(session)
-    lines += _question(session)
-    options = [option_text(session.model, prompt, option) for option in prompt.options]
+        lines += _act(dialogue)
+    lines += _question(dialogue)
+    options = [option_text(dialogue.model, prompt, option) for option in prompt.options]
     if prompt.kind == "choose":
-        lines += _choices(session)
+        lines += _choices(dialogue)
     else:
         lines += numbered(options)
     hint = words()["hints"].get(prompt.kind, "")
@@ -58,30 +58,30 @@ def option_text(model: Model, prompt: Prompt, option: Option) -> str:
 # --- above the act -----------------------------------------------------------------------------
 
 
-def _told(session: Session) -> list[str]:
+def _told(dialogue: Dialogue) -> list[str]:
     """Rules that hold since the last answer, and answers that fit badly together."""
     lines: list[str] = []
     names = templates()["notes"]
-    shown = [i for i in session.fresh if i.rule.kind in ("outside", "escalates", "duty", "doubts")]
-    if session.prompt.kind in ("leaving", "closed", "make_safe"):
+    shown = [i for i in dialogue.fresh if i.rule.kind in ("outside", "escalates", "duty", "doubts")]
+    if dialogue.prompt.kind in ("leaving", "closed", "make_safe"):
         shown = []
     for item in sorted(shown, key=lambda item: list(names).index(item.rule.kind)):
         lines += wrapped(f"{names[item.rule.kind]}: ", item.rule.reason)
-    advice = session.scene.advice
-    if advice is not None and advice.contradiction is not None and session.prompt.kind in ACTS:
+    advice = dialogue.scene.advice
+    if advice is not None and advice.contradiction is not None and dialogue.prompt.kind in ACTS:
         found = advice.contradiction
         told = templates()["contradiction"]
         if found.rare_fault is not None:
-            name = session.model.faults[found.rare_fault].name
+            name = dialogue.model.faults[found.rare_fault].name
             lines += wrapped("? ", fill(told["rare"], {"bits": found.bits, "fault": name}))
         elif found.suspects:
-            suspect = observation_name(session.model, found.suspects[0][0])
+            suspect = observation_name(dialogue.model, found.suspects[0][0])
             lines += wrapped("? ", fill(told["misread"], {"bits": found.bits, "suspect": suspect}))
     return [*lines, ""] if lines else []
 
 
-def _running(session: Session) -> list[str]:
-    prompt, model = session.prompt, session.model
+def _running(dialogue: Dialogue) -> list[str]:
+    prompt, model = dialogue.prompt, dialogue.model
     if not prompt.running or prompt.running == prompt.subject:
         return []
     check = model.checks[prompt.running]
@@ -96,16 +96,16 @@ def _running(session: Session) -> list[str]:
 # --- the act -----------------------------------------------------------------------------------
 
 
-def _act(session: Session) -> list[str]:
-    prompt, model = session.prompt, session.model
+def _act(dialogue: Dialogue) -> list[str]:
+    prompt, model = dialogue.prompt, dialogue.model
     assert prompt.valued is not None, prompt.kind
     act = prompt.valued.act
     lines = wrapped(f"{words()['labels'][prompt.kind]}: ", act.name)
     lines += _cautions(act.own_cautions)
     if prompt.kind not in ("finish", "escalate"):
         lines += wrapped("  takes ", minutes(act.minutes, act.waiting_minutes))
-    lines += wrapped("  why   ", _reason(session))
-    lines += _parts(session)
+    lines += wrapped("  why   ", _reason(dialogue))
+    lines += _parts(dialogue)
     if any(prompt.refill):
         time = minutes(*prompt.refill)
         lines += wrapped("  brine ", fill(words()["lines"]["refill"], {"time": time}))
@@ -117,30 +117,30 @@ def _act(session: Session) -> list[str]:
         lines += wrapped("  do    ", act.how)
     if prompt.route is not None and act.cautions:
         lines += wrapped("        ", templates()["local_codes"])
-    return [*lines, *_meanwhile(session), ""]
+    return [*lines, *_meanwhile(dialogue), ""]
 
 
-def _reason(session: Session) -> str:
+def _reason(dialogue: Dialogue) -> str:
     """Why this act; for one that was taken instead of the advised one, what that costs."""
-    advice, _ = advice_of(session)
-    valued = session.prompt.valued
+    advice, _ = advice_of(dialogue)
+    valued = dialogue.prompt.valued
     assert advice is not None
     assert valued is not None
     if valued.act.id == advice.next.act.id:
         return reason_text(advice)
-    return compared(session)
+    return compared(dialogue)
 
 
-def compared(session: Session) -> str:
+def compared(dialogue: Dialogue) -> str:
     """The act on the screen against the best other one, in money until the visit ends."""
-    advice, _ = advice_of(session)
-    valued = session.prompt.valued
+    advice, _ = advice_of(dialogue)
+    valued = dialogue.prompt.valued
     if advice is None or valued is None or len(advice.choice.ranked) < 2:
         return ""
     best, second = advice.choice.ranked[:2]
     other = second if valued.act.id == best.act.id else best
     gap = abs(valued.expected_cost - other.expected_cost)
-    saves = money(gap, session.model.about.currency)
+    saves = money(gap, dialogue.model.about.currency)
     template = "better" if other is second else "taken"
     return fill(words()["said"][template], {"name": other.act.name, "saves": saves})
 
@@ -164,38 +164,38 @@ def way(model: Model, route: Route) -> list[str]:
     return lines
 
 
-def _parts(session: Session) -> list[str]:
-    model, act = session.model, session.prompt.subject
+def _parts(dialogue: Dialogue) -> list[str]:
+    model, act = dialogue.model, dialogue.prompt.subject
     if act not in model.repairs:
         return []
     lines: list[str] = []
     for part in model.repairs[act].parts:
         head = "  parts " if not lines else "        "
-        lines += wrapped(head, f"{part_name(session, part)}, {_at_hand(session, part)}")
+        lines += wrapped(head, f"{part_name(dialogue, part)}, {_at_hand(dialogue, part)}")
     return lines
 
 
-def part_name(session: Session, part: str) -> str:
+def part_name(dialogue: Dialogue, part: str) -> str:
     """A part with the shop's code for it, if it has one."""
-    code = session.shop.codes.get(part)
-    name = session.model.parts[part].name
+    code = dialogue.shop.codes.get(part)
+    name = dialogue.model.parts[part].name
     return f"{name} ({code})" if code else name
 
 
-def _at_hand(session: Session, part: str) -> str:
+def _at_hand(dialogue: Dialogue, part: str) -> str:
     told = words()["parts"]
-    if part in session.state.parts_missing:
+    if part in dialogue.state.parts_missing:
         return str(told["missing"])
-    if part in session.state.parts_here:
+    if part in dialogue.state.parts_here:
         return str(told["here"])
-    chance = session.model.parts[part].in_van.value
+    chance = dialogue.model.parts[part].in_van.value
     if chance in (0.0, 1.0):
         return str(told["in_van" if chance else "not_in_van"])
     return fill(told["maybe"], {"share": share(chance)})
 
 
-def _meanwhile(session: Session) -> list[str]:
-    prompt, model = session.prompt, session.model
+def _meanwhile(dialogue: Dialogue) -> list[str]:
+    prompt, model = dialogue.prompt, dialogue.model
     if not prompt.meanwhile:
         return []
     time = minutes(model.checks[prompt.subject].waiting_minutes.value, 0.0)
@@ -207,11 +207,11 @@ def _meanwhile(session: Session) -> list[str]:
 # --- the question ------------------------------------------------------------------------------
 
 
-def _question(session: Session) -> list[str]:
-    prompt, model, told = session.prompt, session.model, words()["questions"]
+def _question(dialogue: Dialogue) -> list[str]:
+    prompt, model, told = dialogue.prompt, dialogue.model, words()["questions"]
     match prompt.kind:
         case "complaint":
-            more = "_more" if session.state.complaints else ""
+            more = "_more" if dialogue.state.complaints else ""
             return [told[f"complaint{more}"]]
         case "make_safe":
             return [told["make_safe"], *wrapped("  !   ", model.rules[prompt.subject].reason)]
@@ -251,11 +251,11 @@ def _usual(model: Model, names: tuple[str, ...]) -> list[str]:
     return lines
 
 
-def _choices(session: Session) -> list[str]:
-    advice = session.scene.advice
+def _choices(dialogue: Dialogue) -> list[str]:
+    advice = dialogue.scene.advice
     assert advice is not None
     lines = wrapped("", words()["said"]["listed"])
-    currency = session.model.about.currency
+    currency = dialogue.model.about.currency
     for number, item in enumerate(advice.choice.ranked[:LISTED], 1):
         time = minutes(item.act.minutes, item.act.waiting_minutes)
         amount = money(item.expected_cost, currency)

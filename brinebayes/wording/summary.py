@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from brinebayes.advice.advise import facts_of
+from brinebayes.dialogue.dialogue import Dialogue, advice_of
+from brinebayes.dialogue.leaving import is_parked
 from brinebayes.knowledge.rules import Facts, Fired, fired
 from brinebayes.knowledge.schema import Model
-from brinebayes.session.leaving import is_parked
-from brinebayes.session.session import Session, advice_of
 from brinebayes.visit.ends import PENDING, PROVEN
 from brinebayes.visit.record import Record
 from brinebayes.visit.state import PROOF, VisitState
@@ -23,9 +23,9 @@ FAULTS = 3
 # --- for the customer --------------------------------------------------------------------------
 
 
-def customer(session: Session) -> str:
+def customer(dialogue: Dialogue) -> str:
     """A note for the customer: no ids, no figures of belief, no prices."""
-    model, state, told = session.model, session.state, words()["customer"]
+    model, state, told = dialogue.model, dialogue.state, words()["customer"]
     ended = state.ended
     lines = [told["title"], ""]
     if state.complaints:
@@ -38,11 +38,11 @@ def customer(session: Session) -> str:
         if key == "escalated" and not ended.to:
             key = "escalated_nobody"
         lines += wrapped("", fill(told[key], {"to": ended.to}))
-        if is_parked(ended.end, _fired(session)):
+        if is_parked(ended.end, _fired(dialogue)):
             lines += wrapped("", told["bypassed"])
     lines += _section(told["did"], _did(model, state) or [told["nothing_done"]])
-    lines += _section(told["watch"], _watch(session))
-    lines += _section(told["report"], [item.rule.reason for item in _of_kind(session, "duty")])
+    lines += _section(told["watch"], _watch(dialogue))
+    lines += _section(told["report"], [item.rule.reason for item in _of_kind(dialogue, "duty")])
     lines += ["", *wrapped("", told["care"])]
     return "\n".join(lines) + "\n"
 
@@ -51,9 +51,9 @@ def _did(model: Model, state: VisitState) -> list[str]:
     return [model.repairs[name].name for name in dict.fromkeys(state.done)]
 
 
-def _watch(session: Session) -> list[str]:
+def _watch(dialogue: Dialogue) -> list[str]:
     """What only the next days can show, and when somebody will ask for it."""
-    model, state = session.model, session.state
+    model, state = dialogue.model, dialogue.state
     ended = state.ended
     if ended is None:
         return []
@@ -64,7 +64,7 @@ def _watch(session: Session) -> list[str]:
     if ended.end == PENDING and model.about.proof.later:
         found.append(model.about.proof.later)
     if not state.done:
-        found += [item.rule.reason for item in _of_kind(session, "outside")]
+        found += [item.rule.reason for item in _of_kind(dialogue, "outside")]
     if ended.call_back:
         found.append(fill(words()["customer"]["call_back"], {"date": ended.call_back}))
     return found
@@ -73,22 +73,22 @@ def _watch(session: Session) -> list[str]:
 # --- for the office ----------------------------------------------------------------------------
 
 
-def office(session: Session, record: Record) -> str:
+def office(dialogue: Dialogue, record: Record) -> str:
     """The whole visit on paper: what was known, seen, done, used, and what is pending."""
-    model, state, told = session.model, session.state, words()["office"]
-    head = [told["title"], *_head(session, record)]
+    model, state, told = dialogue.model, dialogue.state, words()["office"]
+    head = [told["title"], *_head(dialogue, record)]
     left = state.ended.still_open if state.ended else ()
     sections = {
         "said": [model.complaints[name].name for name in state.complaints],
         "site": [f"{model.site[n].name}: {model.site[n].values[v].name}" for n, v in _site(state)],
         "seen": _seen(model, state),
-        "done": _repairs(session),
+        "done": _repairs(dialogue),
         "could_not": [_name(model, name) for name in sorted(state.could_not)],
-        "missing": [part_name(session, part) for part in sorted(state.parts_missing)],
-        "pending": _pending(session),
+        "missing": [part_name(dialogue, part) for part in sorted(state.parts_missing)],
+        "pending": _pending(dialogue),
         "still_open": [words()["leaving"][name] for name in left],
-        "report": [item.rule.reason for item in _of_kind(session, "duty")],
-        "causes": _causes(session),
+        "report": [item.rule.reason for item in _of_kind(dialogue, "duty")],
+        "causes": _causes(dialogue),
         "notes": list(state.notes),
     }
     lines = head
@@ -98,20 +98,20 @@ def office(session: Session, record: Record) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _head(session: Session, record: Record) -> list[str]:
-    told, ended = words()["office"], session.state.ended
+def _head(dialogue: Dialogue, record: Record) -> list[str]:
+    told, ended = words()["office"], dialogue.state.ended
     times = [at for at in (record.header.at, *(entry.at for entry in record.entries)) if at]
     lines: list[str] = []
     if times:
         lines += wrapped("", fill(told["times"], {"first": times[0], "last": times[-1]}))
-    about = session.model.about
-    values = {"model": f"{about.id} {about.version}", "hash": session.model.hash[:8]}
+    about = dialogue.model.about
+    values = {"model": f"{about.id} {about.version}", "hash": dialogue.model.hash[:8]}
     lines += wrapped("", fill(told["model"], values))
     end = words()["ends"][ended.end] if ended else told["unfinished"]
     to = f", {ended.to}" if ended and ended.to else ""
     lines += wrapped("", fill(told["end"], {"end": f"{end}{to}"}))
     if ended and ended.act:
-        lines += wrapped("", fill(told["act"], {"act": session.model.repairs[ended.act].name}))
+        lines += wrapped("", fill(told["act"], {"act": dialogue.model.repairs[ended.act].name}))
     if ended and ended.call_back:
         lines += wrapped("", fill(told["call_back"], {"date": ended.call_back}))
     return lines
@@ -135,22 +135,22 @@ def _seen(model: Model, state: VisitState) -> list[str]:
     return lines
 
 
-def _repairs(session: Session) -> list[str]:
+def _repairs(dialogue: Dialogue) -> list[str]:
     """Repairs with the parts they took, the shop's code and the price."""
-    model, currency = session.model, session.model.about.currency
+    model, currency = dialogue.model, dialogue.model.about.currency
     lines = []
-    for name in session.state.done:
+    for name in dialogue.state.done:
         repair = model.repairs[name]
         parts = [
-            f"{part_name(session, part)} {money(model.parts[part].price.value, currency)}"
+            f"{part_name(dialogue, part)} {money(model.parts[part].price.value, currency)}"
             for part in repair.parts
         ]
         lines.append(f"{repair.name}: {', '.join(parts)}" if parts else repair.name)
     return lines
 
 
-def _pending(session: Session) -> list[str]:
-    model, state = session.model, session.state
+def _pending(dialogue: Dialogue) -> list[str]:
+    model, state = dialogue.model, dialogue.state
     if not state.done or state.seen_now().get(PROOF) == "passed":
         later = [model.repairs[name].proven_later for name in dict.fromkeys(state.done)]
         return [text for text in later if text]
@@ -158,12 +158,12 @@ def _pending(session: Session) -> list[str]:
     return [text for text in (last.proven_now, last.proven_later, model.about.proof.later) if text]
 
 
-def _causes(session: Session) -> list[str]:
-    advice, trouble = advice_of(session)
+def _causes(dialogue: Dialogue) -> list[str]:
+    advice, trouble = advice_of(dialogue)
     if advice is None:
         return [trouble]
     lines = [
-        f"{session.model.faults[fault].name} {share(chance)}"
+        f"{dialogue.model.faults[fault].name} {share(chance)}"
         for fault, chance in advice.faults[:FAULTS]
     ]
     return [*lines, fill(words()["office"]["works"], {"works": advice.works})]
@@ -181,16 +181,16 @@ def _section(title: str, items: list[str]) -> list[str]:
     return lines
 
 
-def _fired(session: Session) -> tuple[Fired, ...]:
+def _fired(dialogue: Dialogue) -> tuple[Fired, ...]:
     """The rules that held at any time of the visit: a defect stays one after a repair."""
-    state = session.state
-    facts = facts_of(session.model, state)
+    state = dialogue.state
+    facts = facts_of(dialogue.model, state)
     whole = Facts(facts.site, facts.complaints, state.seen_ever(), state.seen_ever(), facts.done)
-    return fired(session.model, whole)
+    return fired(dialogue.model, whole)
 
 
-def _of_kind(session: Session, kind: str) -> list[Fired]:
-    return [item for item in _fired(session) if item.rule.kind == kind]
+def _of_kind(dialogue: Dialogue, kind: str) -> list[Fired]:
+    return [item for item in _fired(dialogue) if item.rule.kind == kind]
 
 
 def _name(model: Model, act: str) -> str:

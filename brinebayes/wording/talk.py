@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from brinebayes.dialogue.dialogue import Dialogue, Said, advice_of
 from brinebayes.knowledge.schema import Model
-from brinebayes.session.session import Said, Session, advice_of
 from brinebayes.visit.events import ModelIs
 from brinebayes.wording.fill import fill, share
 from brinebayes.wording.lines import wrapped
@@ -13,17 +13,17 @@ from brinebayes.wording.screen import compared, outcome_text, words
 FAULTS = 6
 
 
-def talk(session: Session, said: Said) -> str:
+def talk(dialogue: Dialogue, said: Said) -> str:
     """One thing said, as lines."""
     match said.what:
         case "help":
             lines = [line for word, what in words()["help"] for line in _help(word, what)]
         case "why":
-            lines = _why(session)
+            lines = _why(dialogue)
         case "think":
-            lines = _think(session)
+            lines = _think(dialogue)
         case "after_repair":
-            lines = _after_repair(session.model, said.values["repair"])
+            lines = _after_repair(dialogue.model, said.values["repair"])
         case what:
             lines = wrapped("", fill(words()["said"][what], said.values))
     return "\n".join(["", *lines]) + "\n"
@@ -51,26 +51,26 @@ def _help(word: str, what: str) -> list[str]:
     return wrapped(f"  {word:<18} ", what)
 
 
-def _why(session: Session) -> list[str]:
+def _why(dialogue: Dialogue) -> list[str]:
     """The comparison, what the check tells, and what each of its answers would leave in front."""
-    advice, trouble = advice_of(session)
+    advice, trouble = advice_of(dialogue)
     told = words()["said"]
     if advice is None:
         return wrapped("", fill(told["no_advice"], {"why": trouble}))
-    valued = session.prompt.valued
+    valued = dialogue.prompt.valued
     if valued is None:
         return wrapped("", told["no_answer"])
-    lines = wrapped("", compared(session))
+    lines = wrapped("", compared(dialogue))
     if valued.act.kind == "check":
         lines += wrapped("", fill(told["told_apart"], {"bits": valued.bits}))
     for item in advice.outcomes if valued.act.id == advice.next.act.id else ():
         named = [
-            f"{session.model.faults[fault].name} {share(chance)}"
+            f"{dialogue.model.faults[fault].name} {share(chance)}"
             for fault, chance in item.leading
             if chance >= 0.01
         ]
         values: dict[str, str | float] = {
-            "outcome": outcome_text(session.model, item.observation, item.outcome),
+            "outcome": outcome_text(dialogue.model, item.observation, item.outcome),
             "chance_share": item.probability,
             "leading": ", ".join(named),
         }
@@ -78,14 +78,14 @@ def _why(session: Session) -> list[str]:
     return lines
 
 
-def _think(session: Session) -> list[str]:
-    advice, trouble = advice_of(session)
+def _think(dialogue: Dialogue) -> list[str]:
+    advice, trouble = advice_of(dialogue)
     told = words()["said"]
     if advice is None:
         return wrapped("", fill(told["no_advice"], {"why": trouble}))
     lines = wrapped("", fill(told["works_now"], {"works": advice.works}))
     for fault, chance in advice.faults[:FAULTS]:
-        lines += wrapped(f"  {share(chance):>9}  ", session.model.faults[fault].name)
+        lines += wrapped(f"  {share(chance):>9}  ", dialogue.model.faults[fault].name)
     rest = len(advice.faults) - FAULTS
     if rest > 0:
         lines += wrapped("             ", fill(told["fewer"], {"count": str(rest)}))

@@ -1,4 +1,4 @@
-"""From a file to a session: does the model of today still know everything in it?"""
+"""From a file to a dialogue: does the model of today still know everything in it?"""
 
 from __future__ import annotations
 

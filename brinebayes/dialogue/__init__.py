@@ -5,7 +5,7 @@
     commands   what a typed line means
     leaving    how a visit ends, and the list for leaving the site
     meanwhile  what can be done while a check waits
-    session    a visit at one moment; `proceed` takes a turn and makes the next prompt
+    dialogue    a visit at one moment; `proceed` takes a turn and makes the next prompt
     answer     what a line means at this prompt: events to record, things to say
     words      typed words that name things of the model
 

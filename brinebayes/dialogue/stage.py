@@ -11,10 +11,7 @@ from dataclasses import dataclass
 from brinebayes.advice.acts import open_questions
 from brinebayes.advice.advise import Advice
 from brinebayes.advice.choose import Valued
-from brinebayes.errors import UnsafeRoute
-from brinebayes.knowledge.rules import Fired
-from brinebayes.knowledge.schema import Model
-from brinebayes.session.leaving import (
+from brinebayes.dialogue.leaving import (
     CALLED_BACK,
     Leaving,
     is_parked,
@@ -22,8 +19,11 @@ from brinebayes.session.leaving import (
     possible_ends,
     takes_on,
 )
-from brinebayes.session.meanwhile import can_wait, meanwhile
-from brinebayes.session.prompt import Kind, Option, Prompt
+from brinebayes.dialogue.meanwhile import can_wait, meanwhile
+from brinebayes.dialogue.prompt import Kind, Option, Prompt
+from brinebayes.errors import UnsafeRoute
+from brinebayes.knowledge.rules import Fired
+from brinebayes.knowledge.schema import Model
 from brinebayes.setups.routes import Routes
 from brinebayes.setups.states import State, named
 from brinebayes.visit.brine import refill_time

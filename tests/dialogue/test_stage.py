@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from brinebayes.session.stage import to_look_at
+from brinebayes.dialogue.stage import to_look_at
 from brinebayes.setups.routes import tabulate
 from brinebayes.visit.events import Complained, Event, Saw, SetupIs, SiteKnown, Skipped, arrived
-from tests.session.drive import TO_THE_FIRST_ACT, Sitting, small
+from tests.dialogue.drive import TO_THE_FIRST_ACT, Sitting, small
 
 SERVICE = arrived("", {"flow": "through", "position": "service", "pressure": "full", "cover": "on"})
 

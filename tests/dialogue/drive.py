@@ -7,11 +7,11 @@ from functools import cache
 from pathlib import Path
 
 from brinebayes.checking.ready import ready
+from brinebayes.dialogue.answer import answer
+from brinebayes.dialogue.dialogue import Dialogue, Said, open_dialogue, proceed
+from brinebayes.dialogue.prompt import Prompt
 from brinebayes.knowledge.schema import CheckedModel
 from brinebayes.knowledge.shop import NO_SHOP, Shop
-from brinebayes.session.answer import answer
-from brinebayes.session.prompt import Prompt
-from brinebayes.session.session import Said, Session, open_session, proceed
 from brinebayes.visit.events import Event
 from brinebayes.visit.state import VisitState
 
@@ -38,7 +38,7 @@ class Sitting:
         shop: Shop = NO_SHOP,
         checked: CheckedModel | None = None,
     ) -> None:
-        self.session: Session = open_session(checked or small(), events, shop)
+        self.dialogue: Dialogue = open_dialogue(checked or small(), events, shop)
         self.said: tuple[Said, ...] = ()
         self.over = False
         self.type(*lines)
@@ -46,22 +46,22 @@ class Sitting:
     def type(self, *lines: str) -> Sitting:
         """Type lines one after the other; afterwards `said` is what the last of them brought."""
         for line in lines:
-            turn = answer(self.session, line, TODAY)
-            self.session = proceed(self.session, turn)
+            turn = answer(self.dialogue, line, TODAY)
+            self.dialogue = proceed(self.dialogue, turn)
             self.said, self.over = turn.said, turn.over
         return self
 
     @property
     def prompt(self) -> Prompt:
-        return self.session.prompt
+        return self.dialogue.prompt
 
     @property
     def state(self) -> VisitState:
-        return self.session.state
+        return self.dialogue.state
 
     @property
     def events(self) -> tuple[Event, ...]:
-        return self.session.events
+        return self.dialogue.events
 
     @property
     def words(self) -> list[str]:

@@ -7,13 +7,13 @@ from dataclasses import dataclass, field, replace
 
 from brinebayes.advice.advise import Advice, advise, facts_of
 from brinebayes.advice.standing import standing
+from brinebayes.dialogue.prompt import Prompt
+from brinebayes.dialogue.stage import Focus, Scene, act_prompt, first_questions, leave_taking
 from brinebayes.errors import BrinebayesError, UnsafeRoute
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.rules import Fired, fired
 from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.knowledge.shop import Shop
-from brinebayes.session.prompt import Prompt
-from brinebayes.session.stage import Focus, Scene, act_prompt, first_questions, leave_taking
 from brinebayes.setups.routes import tabulate
 from brinebayes.setups.states import State
 from brinebayes.visit.events import Event
@@ -43,7 +43,7 @@ class Turn:
 
 
 @dataclass(frozen=True, slots=True)
-class Session:
+class Dialogue:
     """A visit at one moment. `events` are all of its file; `fresh` the rules not told before."""
 
     checked: CheckedModel
@@ -61,33 +61,33 @@ class Session:
         return self.checked.model
 
 
-def open_session(checked: CheckedModel, events: tuple[Event, ...], shop: Shop) -> Session:
-    """A session from the events of a file. Raises UsageError if one names what the model lacks."""
-    return _session(checked, shop, events, Focus(), frozenset())
+def open_dialogue(checked: CheckedModel, events: tuple[Event, ...], shop: Shop) -> Dialogue:
+    """A dialogue from the events of a file. Raises UsageError if one names what the model lacks."""
+    return _dialogue(checked, shop, events, Focus(), frozenset())
 
 
-def proceed(session: Session, turn: Turn) -> Session:
-    """The session after a turn, with its new prompt; the events are taken as recorded."""
-    if not turn.events and turn.focus == session.scene.focus:
-        return replace(session, fresh=())
-    events = (*session.events, *turn.events)
-    return _session(session.checked, session.shop, events, turn.focus, session.told)
+def proceed(dialogue: Dialogue, turn: Turn) -> Dialogue:
+    """The dialogue after a turn, with its new prompt; the events are taken as recorded."""
+    if not turn.events and turn.focus == dialogue.scene.focus:
+        return replace(dialogue, fresh=())
+    events = (*dialogue.events, *turn.events)
+    return _dialogue(dialogue.checked, dialogue.shop, events, turn.focus, dialogue.told)
 
 
-def advice_of(session: Session) -> tuple[Advice | None, str]:
+def advice_of(dialogue: Dialogue) -> tuple[Advice | None, str]:
     """The advice at this point, or None and what stands in its way."""
-    if session.scene.advice is not None or session.scene.trouble:
-        return session.scene.advice, session.scene.trouble
-    return _advice(session.checked, session.state)
+    if dialogue.scene.advice is not None or dialogue.scene.trouble:
+        return dialogue.scene.advice, dialogue.scene.trouble
+    return _advice(dialogue.checked, dialogue.state)
 
 
-def _session(
+def _dialogue(
     checked: CheckedModel,
     shop: Shop,
     events: tuple[Event, ...],
     focus: Focus,
     told: frozenset[str],
-) -> Session:
+) -> Dialogue:
     model = checked.model
     state = fold(model, events)
     routes = tabulate(model)
@@ -96,7 +96,7 @@ def _session(
     scene, prompt = _prompt(checked, scene, shop)
     fresh = tuple(item for item in rules if item.rule_id not in told)
     known = told | {item.rule_id for item in rules}
-    return Session(checked, shop, events, state, scene, prompt, fresh, known)
+    return Dialogue(checked, shop, events, state, scene, prompt, fresh, known)
 
 
 def _prompt(checked: CheckedModel, scene: Scene, shop: Shop) -> tuple[Scene, Prompt]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from brinebayes.dialogue.prompt import Option
 from brinebayes.knowledge.names import suggest
-from brinebayes.session.prompt import Option
 
 #: Commands, the longer before the shorter that begins it. Those in the second group take no rest.
 WITH_REST = (

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from brinebayes.dialogue.leaving import PARKED_LIST, SERVICE_LIST
 from brinebayes.knowledge.shop import Shop
-from brinebayes.session.leaving import PARKED_LIST, SERVICE_LIST
 from brinebayes.visit.ends import ENDS
 from brinebayes.visit.events import Arrived, Ended
 from brinebayes.wording.screen import words
-from tests.session.drive import TO_THE_FIRST_ACT, Sitting
+from tests.dialogue.drive import TO_THE_FIRST_ACT, Sitting
 
 SERVICE = {"flow": "through", "position": "service", "pressure": "full", "cover": "on"}
 

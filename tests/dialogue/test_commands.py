@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from brinebayes.dialogue.commands import ALONE, WITH_REST, Answer, Command, Nothing, Unknown, parse
+from brinebayes.dialogue.prompt import Option
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.shipped import model_folder
-from brinebayes.session.commands import ALONE, WITH_REST, Answer, Command, Nothing, Unknown, parse
-from brinebayes.session.prompt import Option
 from brinebayes.visit.state import observations_of
 from brinebayes.wording.screen import words
-from tests.session.drive import SMALL
+from tests.dialogue.drive import SMALL
 
 OPTIONS = (Option("falls"), Option("static"), Option("part_missing:seal_kit"))
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+from brinebayes.dialogue.commands import Answer, Command, Nothing, Unknown, parse
+from brinebayes.dialogue.dialogue import Dialogue, Said, Turn, advice_of
+from brinebayes.dialogue.leaving import CALLED_BACK, Leaving, is_parked, possible_ends
+from brinebayes.dialogue.meanwhile import can_wait
+from brinebayes.dialogue.prompt import Prompt
+from brinebayes.dialogue.stage import Focus, Scene, service_setup
+from brinebayes.dialogue.words import complaint, pair, seen, word
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
-from brinebayes.session.commands import Answer, Command, Nothing, Unknown, parse
-from brinebayes.session.leaving import CALLED_BACK, Leaving, is_parked, possible_ends
-from brinebayes.session.meanwhile import can_wait
-from brinebayes.session.prompt import Prompt
-from brinebayes.session.session import Said, Session, Turn, advice_of
-from brinebayes.session.stage import Focus, Scene, service_setup
-from brinebayes.session.words import complaint, pair, seen, word
 from brinebayes.setups.states import named
 from brinebayes.visit.ends import ESCALATED
 from brinebayes.visit.events import (
@@ -48,35 +48,35 @@ MOST_DAYS = 365
 # --- a line ------------------------------------------------------------------------------------
 
 
-def answer(session: Session, line: str, today: date) -> Turn:
+def answer(dialogue: Dialogue, line: str, today: date) -> Turn:
     """What a line means at this prompt. `today` is only used to name a call-back date."""
-    prompt = session.prompt
+    prompt = dialogue.prompt
     try:
         match parse(line, prompt.options):
             case Command(name, rest):
-                turn = _command(session, name, rest)
+                turn = _command(dialogue, name, rest)
             case Answer(option) if prompt.kind != "leaving":
-                turn = _answered(session, option)
+                turn = _answered(dialogue, option)
             case Nothing():
-                turn = _nothing(session)
+                turn = _nothing(dialogue)
             case found:
                 said = found.line if isinstance(found, Unknown) else line
                 hint = found.hint if isinstance(found, Unknown) else ""
-                turn = _free(session, said, hint)
+                turn = _free(dialogue, said, hint)
         if turn.focus.leaving is not None:
-            turn = _left(session, turn, today)
+            turn = _left(dialogue, turn, today)
         if turn.events:  # Whatever was typed, nothing is recorded that the model cannot take.
-            fold(session.model, (*session.events, *turn.events))
+            fold(dialogue.model, (*dialogue.events, *turn.events))
         return turn
     except UsageError as error:
-        return _stay(session, "refused", why=str(error))
+        return _stay(dialogue, "refused", why=str(error))
 
 
-def _stay(session: Session, what: str, **values: str) -> Turn:
-    return Turn((), session.scene.focus, (Said(what, ReadOnly(values)),))
+def _stay(dialogue: Dialogue, what: str, **values: str) -> Turn:
+    return Turn((), dialogue.scene.focus, (Said(what, ReadOnly(values)),))
 
 
-def _record(session: Session, *events: Event, said: tuple[Said, ...] = ()) -> Turn:
+def _record(dialogue: Dialogue, *events: Event, said: tuple[Said, ...] = ()) -> Turn:
     """Events that leave the technician where the advice leads; what was in focus is done with."""
     return Turn(events, Focus(), said)
 
@@ -84,106 +84,106 @@ def _record(session: Session, *events: Event, said: tuple[Said, ...] = ()) -> Tu
 # --- the numbered answers ----------------------------------------------------------------------
 
 
-def _answered(session: Session, option: str) -> Turn:
-    prompt = session.prompt
+def _answered(dialogue: Dialogue, option: str) -> Turn:
+    prompt = dialogue.prompt
     match prompt.kind:
         case "complaint":
-            return _record(session, Complained(option))
+            return _record(dialogue, Complained(option))
         case "make_safe":
-            return _record(session, Heeded(prompt.subject))
+            return _record(dialogue, Heeded(prompt.subject))
         case "site":
-            return _record(session, SiteKnown(prompt.subject, option))
+            return _record(dialogue, SiteKnown(prompt.subject, option))
         case "setup":
             if option == "as_usual":
-                return _record(session, arrived("", service_setup(session.scene)))
-            return _record(session, Skipped(SETUP), said=(Said("worst_case"),))
+                return _record(dialogue, arrived("", service_setup(dialogue.scene)))
+            return _record(dialogue, Skipped(SETUP), said=(Said("worst_case"),))
         case "check" | "prove":
-            return _record(session, *_way(session), Saw(prompt.observation, option))
+            return _record(dialogue, *_way(dialogue), Saw(prompt.observation, option))
         case "question":
-            return _record(session, Saw(prompt.observation, option))
+            return _record(dialogue, Saw(prompt.observation, option))
         case "repair" | "fetch":
-            return _repair(session, option)
+            return _repair(dialogue, option)
         case "finish":
-            return _leave(session, Leaving())
+            return _leave(dialogue, Leaving())
         case "escalate" | "licensed":
             act = prompt.subject if prompt.kind == "licensed" else ""
-            return _leave(session, Leaving(ESCALATED, act))
+            return _leave(dialogue, Leaving(ESCALATED, act))
         case "choose":
             return Turn((), Focus(act=option))
         case "which_end":
-            leaving = session.scene.focus.leaving or Leaving()
-            return _leave(session, replace(leaving, end=option))
+            leaving = dialogue.scene.focus.leaving or Leaving()
+            return _leave(dialogue, replace(leaving, end=option))
         case _:
-            return _stay(session, "no_answer")
+            return _stay(dialogue, "no_answer")
 
 
-def _way(session: Session) -> tuple[Event, ...]:
+def _way(dialogue: Dialogue) -> tuple[Event, ...]:
     """That the route of the act on the screen was walked, and the brine brought back for it."""
-    valued = session.prompt.valued
+    valued = dialogue.prompt.valued
     if valued is None:
         return ()
-    setup = named(session.model.setups, valued.act.end)
+    setup = named(dialogue.model.setups, valued.act.end)
     way = arrived(valued.act.id, setup)
-    return (Refilled(), way) if any(session.prompt.refill) else (way,)
+    return (Refilled(), way) if any(dialogue.prompt.refill) else (way,)
 
 
-def _repair(session: Session, option: str) -> Turn:
-    prompt = session.prompt
+def _repair(dialogue: Dialogue, option: str) -> Turn:
+    prompt = dialogue.prompt
     if option == "done":
         return _record(
-            session,
-            *_way(session),
+            dialogue,
+            *_way(dialogue),
             Done(prompt.subject),
             said=(Said("after_repair", ReadOnly({"repair": prompt.subject})),),
         )
     if option in ("could_not", "later"):
-        return _record(session, CouldNot(prompt.subject))
+        return _record(dialogue, CouldNot(prompt.subject))
     if option == "part_here":
-        missing = session.state.parts_missing
-        parts = session.model.repairs[prompt.subject].parts
-        return _record(session, *(PartHere(part) for part in parts if part in missing))
-    return _record(session, PartMissing(option.partition(":")[2]))
+        missing = dialogue.state.parts_missing
+        parts = dialogue.model.repairs[prompt.subject].parts
+        return _record(dialogue, *(PartHere(part) for part in parts if part in missing))
+    return _record(dialogue, PartMissing(option.partition(":")[2]))
 
 
-def _nothing(session: Session) -> Turn:
+def _nothing(dialogue: Dialogue) -> Turn:
     """An empty line: where a question may be skipped it is; elsewhere nothing happens."""
-    prompt = session.prompt
+    prompt = dialogue.prompt
     match prompt.kind:
         case "complaint":
-            return _record(session, Skipped(COMPLAINTS))
+            return _record(dialogue, Skipped(COMPLAINTS))
         case "site":
-            return _record(session, Skipped(prompt.subject))
+            return _record(dialogue, Skipped(prompt.subject))
         case "setup":
-            return _record(session, Skipped(SETUP), said=(Said("worst_case"),))
+            return _record(dialogue, Skipped(SETUP), said=(Said("worst_case"),))
         case "question":
-            return _record(session, Skipped(prompt.observation))
+            return _record(dialogue, Skipped(prompt.observation))
         case "choose":
             return Turn((), Focus())
         case "to_whom" | "call_back":
-            return _free(session, prompt.text, "")
+            return _free(dialogue, prompt.text, "")
         case _:
-            return _stay(session, "no_answer")
+            return _stay(dialogue, "no_answer")
 
 
-def _free(session: Session, line: str, hint: str) -> Turn:
+def _free(dialogue: Dialogue, line: str, hint: str) -> Turn:
     """A line that is no answer and no command, where a prompt takes words or figures."""
-    prompt, leaving = session.prompt, session.scene.focus.leaving or Leaving()
+    prompt, leaving = dialogue.prompt, dialogue.scene.focus.leaving or Leaving()
     match prompt.kind:
         case "complaint":
-            found = complaint(session.model, line)
+            found = complaint(dialogue.model, line)
             if found:
-                return _record(session, Complained(found))
+                return _record(dialogue, Complained(found))
         case "to_whom":
-            return _leave(session, replace(leaving, to=line))
+            return _leave(dialogue, replace(leaving, to=line))
         case "leaving":
-            return _leave(session, replace(leaving, still_open=_open_items(prompt, line)))
+            return _leave(dialogue, replace(leaving, still_open=_open_items(prompt, line)))
         case "call_back":
             if line.isdecimal() and 1 <= int(line) <= MOST_DAYS:
-                return _leave(session, replace(leaving, days=int(line)))
-            return _stay(session, "days", most=str(MOST_DAYS))
+                return _leave(dialogue, replace(leaving, days=int(line)))
+            return _stay(dialogue, "days", most=str(MOST_DAYS))
         case _:
             pass
-    return _stay(session, "unknown", line=line, hint=hint)
+    return _stay(dialogue, "unknown", line=line, hint=hint)
 
 
 def _open_items(prompt: Prompt, line: str) -> tuple[str, ...]:
@@ -200,16 +200,16 @@ def _open_items(prompt: Prompt, line: str) -> tuple[str, ...]:
 # --- leaving -----------------------------------------------------------------------------------
 
 
-def _leave(session: Session, leaving: Leaving) -> Turn:
-    return Turn((), replace(session.scene.focus, leaving=leaving))
+def _leave(dialogue: Dialogue, leaving: Leaving) -> Turn:
+    return Turn((), replace(dialogue.scene.focus, leaving=leaving))
 
 
-def _left(session: Session, turn: Turn, today: date) -> Turn:
+def _left(dialogue: Dialogue, turn: Turn, today: date) -> Turn:
     """The turn with the end of the visit in it once everything about leaving is settled."""
     leaving = turn.focus.leaving
     assert leaving is not None
-    scene = session.scene
-    ends = possible_ends(session.state, scene.fired)
+    scene = dialogue.scene
+    ends = possible_ends(dialogue.state, scene.fired)
     end = leaving.end or (ends[0] if len(ends) == 1 else "")
     if not end or leaving.still_open is None or (end == ESCALATED and leaving.to is None):
         return turn
@@ -233,68 +233,68 @@ def _way_out(scene: Scene, end: str, still_open: tuple[str, ...]) -> tuple[Event
 # --- commands ----------------------------------------------------------------------------------
 
 
-def _command(session: Session, name: str, rest: str) -> Turn:
+def _command(dialogue: Dialogue, name: str, rest: str) -> Turn:
     match name:
         case "why" | "think" | "help":
-            return _stay(session, name)
+            return _stay(dialogue, name)
         case "quit":
-            return Turn((), session.scene.focus, (Said("saved"),), over=True)
+            return Turn((), dialogue.scene.focus, (Said("saved"),), over=True)
         case "undo":
-            return _undo(session)
+            return _undo(dialogue)
         case "note":
-            return _note(session, rest)
+            return _note(dialogue, rest)
         case "show":
-            return Turn((), session.scene.focus, show=True)
+            return Turn((), dialogue.scene.focus, show=True)
         case "back":
             return Turn((), Focus(), show=True)
-    if session.prompt.kind == "closed":
-        return _stay(session, "closed")
+    if dialogue.prompt.kind == "closed":
+        return _stay(dialogue, "closed")
     match name:
         case "list":
             return Turn((), Focus(choosing=True))
         case "take":
-            return _take(session, rest)
+            return _take(dialogue, rest)
         case "finish":
-            return _leave(session, Leaving())
+            return _leave(dialogue, Leaving())
         case "pass on":
-            return _leave(session, Leaving(ESCALATED, to=rest or None))
+            return _leave(dialogue, Leaving(ESCALATED, to=rest or None))
         case "go":
-            return _go(session)
+            return _go(dialogue)
         case "start" | "now":
-            return _wait(session, name)
+            return _wait(dialogue, name)
         case _:
-            return _fact(session, name, rest)
+            return _fact(dialogue, name, rest)
 
 
-def _fact(session: Session, name: str, rest: str) -> Turn:
+def _fact(dialogue: Dialogue, name: str, rest: str) -> Turn:
     """Commands that record something; what they name is checked against the model by `fold`."""
     match name:
         case "saw" | "said":
-            return _record(session, seen(session.model, rest))
+            return _record(dialogue, seen(dialogue.model, rest))
         case "done":
-            if not rest and session.prompt.kind == "repair":
-                return _repair(session, "done")
-            return _record(session, Done(word(rest, "done REPAIR")))
+            if not rest and dialogue.prompt.kind == "repair":
+                return _repair(dialogue, "done")
+            return _record(dialogue, Done(word(rest, "done REPAIR")))
         case "setup":
             variable, value = pair(rest, "setup PART=STATE")
-            return _record(session, SetupIs(variable, value))
+            return _record(dialogue, SetupIs(variable, value))
         case "refilled":
-            return _record(session, Refilled())
+            return _record(dialogue, Refilled())
         case "could not":
-            return _could_not(session)
+            return _could_not(dialogue)
         case "part missing" | "part here":
-            part = word(rest or _only_part(session), f"{name} PART")
-            return _record(session, PartMissing(part) if name.endswith("g") else PartHere(part))
+            part = word(rest or _only_part(dialogue), f"{name} PART")
+            return _record(dialogue, PartMissing(part) if name.endswith("g") else PartHere(part))
         case _:
             raise AssertionError(name)
 
 
-def _undo(session: Session) -> Turn:
-    left = standing(session.events)
+def _undo(dialogue: Dialogue) -> Turn:
+    left = standing(dialogue.events)
     taken = last_step(left)
     if not taken:
-        return _stay(session, "nothing_to_undo")
-    return _record(session, Undo(), said=(Said("taken_back", _named(left[taken[-1]])),))
+        return _stay(dialogue, "nothing_to_undo")
+    return _record(dialogue, Undo(), said=(Said("taken_back", _named(left[taken[-1]])),))
 
 
 def _named(event: Event) -> ReadOnly[str, str]:
@@ -305,17 +305,17 @@ def _named(event: Event) -> ReadOnly[str, str]:
     return ReadOnly({"event": kind.replace("_", " "), "words": " = ".join(words)})
 
 
-def _note(session: Session, text: str) -> Turn:
+def _note(dialogue: Dialogue, text: str) -> Turn:
     if not text:
-        return _stay(session, "refused", why="write it as: note TEXT")
-    return Turn((Note(text),), session.scene.focus, (Said("noted"),))
+        return _stay(dialogue, "refused", why="write it as: note TEXT")
+    return Turn((Note(text),), dialogue.scene.focus, (Said("noted"),))
 
 
-def _take(session: Session, rest: str) -> Turn:
+def _take(dialogue: Dialogue, rest: str) -> Turn:
     """Another act than the advised one, by its number in the list or its id."""
-    advice, trouble = advice_of(session)
+    advice, trouble = advice_of(dialogue)
     if advice is None:
-        return _stay(session, "refused", why=trouble)
+        return _stay(dialogue, "refused", why=trouble)
     ids = [item.act.id for item in advice.choice.ranked]
     held_back = dict(advice.held_back)
     if rest.isdecimal() and 1 <= int(rest) <= len(ids):
@@ -323,49 +323,49 @@ def _take(session: Session, rest: str) -> Turn:
     if rest in ids:
         return Turn((), Focus(act=rest))
     if rest in held_back:
-        return _stay(session, "held_back", act=rest, why=held_back[rest])
-    return _stay(session, "refused", why=f"there is no act '{rest}' open now{suggest(rest, ids)}")
+        return _stay(dialogue, "held_back", act=rest, why=held_back[rest])
+    return _stay(dialogue, "refused", why=f"there is no act '{rest}' open now{suggest(rest, ids)}")
 
 
-def _go(session: Session) -> Turn:
+def _go(dialogue: Dialogue) -> Turn:
     """Skip what is left of the first questions."""
-    match session.prompt.kind:
+    match dialogue.prompt.kind:
         case "complaint":
-            return _record(session, Skipped(COMPLAINTS))
+            return _record(dialogue, Skipped(COMPLAINTS))
         case "site":
-            return _record(session, Skipped(SITE))
+            return _record(dialogue, Skipped(SITE))
         case "setup":
-            return _nothing(session)
+            return _nothing(dialogue)
         case _:
-            return _stay(session, "no_answer")
+            return _stay(dialogue, "no_answer")
 
 
-def _wait(session: Session, name: str) -> Turn:
+def _wait(dialogue: Dialogue, name: str) -> Turn:
     """Begin the wait of the check on the screen, or end the wait of the one that runs."""
-    prompt = session.prompt
+    prompt = dialogue.prompt
     if name == "now":
-        if not session.state.waiting:
-            return _stay(session, "nothing_waits")
+        if not dialogue.state.waiting:
+            return _stay(dialogue, "nothing_waits")
         return Turn((), Focus(look_now=True))
-    if prompt.kind != "check" or not can_wait(session.model, prompt.subject):
-        return _stay(session, "cannot_wait")
-    if session.state.waiting:
-        return _stay(session, "waits_already")
-    return _record(session, *_way(session), Waiting(prompt.subject))
+    if prompt.kind != "check" or not can_wait(dialogue.model, prompt.subject):
+        return _stay(dialogue, "cannot_wait")
+    if dialogue.state.waiting:
+        return _stay(dialogue, "waits_already")
+    return _record(dialogue, *_way(dialogue), Waiting(prompt.subject))
 
 
-def _could_not(session: Session) -> Turn:
-    prompt = session.prompt
+def _could_not(dialogue: Dialogue) -> Turn:
+    prompt = dialogue.prompt
     if prompt.kind in ("check", "repair", "fetch", "prove"):
-        return _record(session, CouldNot(prompt.subject))
+        return _record(dialogue, CouldNot(prompt.subject))
     if prompt.kind == "question":
-        return _record(session, Skipped(prompt.observation))
-    return _stay(session, "no_answer")
+        return _record(dialogue, Skipped(prompt.observation))
+    return _stay(dialogue, "no_answer")
 
 
-def _only_part(session: Session) -> str:
+def _only_part(dialogue: Dialogue) -> str:
     """The part of the repair on the screen, if it needs just one."""
-    if session.prompt.kind not in ("repair", "fetch"):
+    if dialogue.prompt.kind not in ("repair", "fetch"):
         return ""
-    parts = session.model.repairs[session.prompt.subject].parts
+    parts = dialogue.model.repairs[dialogue.prompt.subject].parts
     return parts[0] if len(parts) == 1 else ""

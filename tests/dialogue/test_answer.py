@@ -6,8 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from brinebayes.session.answer import answer
-from brinebayes.session.session import open_session, proceed
+from brinebayes.dialogue.answer import answer
+from brinebayes.dialogue.dialogue import open_dialogue, proceed
 from brinebayes.visit.events import (
     Arrived,
     Complained,
@@ -26,7 +26,7 @@ from brinebayes.visit.events import (
     arrived,
 )
 from brinebayes.visit.state import fold
-from tests.session.drive import TO_THE_FIRST_ACT, TODAY, Sitting, small
+from tests.dialogue.drive import TO_THE_FIRST_ACT, TODAY, Sitting, small
 
 AT_DRAW = {"flow": "through", "position": "brine_draw", "pressure": "full", "cover": "on"}
 
@@ -167,11 +167,11 @@ class TestCommands:
     @pytest.mark.parametrize("word", ["why", "think", "help"])
     def test_said_and_nothing_changed(self, word: str) -> None:
         sitting = first_act()
-        before = sitting.session
+        before = sitting.dialogue
         sitting.type(word)
         assert sitting.words == [word]
-        assert sitting.session.prompt == before.prompt
-        assert sitting.session.events == before.events
+        assert sitting.dialogue.prompt == before.prompt
+        assert sitting.dialogue.events == before.events
 
     def test_could_not(self) -> None:
         sitting = first_act("take draw_test", "could not")
@@ -310,14 +310,14 @@ class TestLaws:
     @given(lines=st.lists(LINES, max_size=12))
     def test_a_sitting_can_be_broken_off_anywhere(self, lines: list[str]) -> None:
         """The events alone give back the same state; a later sitting stands at the same point."""
-        session = open_session(small(), (), Sitting().session.shop)
+        dialogue = open_dialogue(small(), (), Sitting().dialogue.shop)
         for line in lines:
-            turn = answer(session, line, TODAY)
-            after = proceed(session, turn)
-            assert after.events == (*session.events, *turn.events)
+            turn = answer(dialogue, line, TODAY)
+            after = proceed(dialogue, turn)
+            assert after.events == (*dialogue.events, *turn.events)
             assert fold(small().model, after.events) == after.state
-            session = after
-        again = open_session(small(), session.events, session.shop)
-        assert again.state == session.state
-        if session.scene.focus == again.scene.focus:
-            assert again.prompt == session.prompt
+            dialogue = after
+        again = open_dialogue(small(), dialogue.events, dialogue.shop)
+        assert again.state == dialogue.state
+        if dialogue.scene.focus == again.scene.focus:
+            assert again.prompt == dialogue.prompt

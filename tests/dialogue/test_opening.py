@@ -7,18 +7,18 @@ from pathlib import Path
 
 import pytest
 
+from brinebayes.dialogue.opening import checked_events, model_is
 from brinebayes.errors import DataError
-from brinebayes.session.opening import checked_events, model_is
 from brinebayes.visit.events import Done, Event, ModelIs, Saw, Undo
 from brinebayes.visit.record import Header, event_lines, header_line, parse
-from tests.session.drive import small
+from tests.dialogue.drive import small
 
 PATH = Path("visit.jsonl")
 NOW = model_is(small().model)
 
 
 def checked(header: Header, *events: Event) -> tuple[Event, ...]:
-    """The events of a file with this header, as a session would take them."""
+    """The events of a file with this header, as a dialogue would take them."""
     record = parse("visit.jsonl", (header_line(header) + event_lines(events)).encode())
     return checked_events(PATH, record, small().model)
 
