@@ -14,7 +14,7 @@ from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
-from brinebayes.network.evidence import Finding, Ground, Pair, Question, Seen, ground
+from brinebayes.network.evidence import Finding, Ground, Mixture, Question, Seen, Term, ground
 from brinebayes.network.propagate import answer
 from brinebayes.network.sampling import draw_worlds
 from brinebayes.network.worlds import Worlds
@@ -62,23 +62,23 @@ class Belief:
     """
 
     ground: Ground
-    pair: Pair
+    mixture: Mixture
 
     @property
     def log_evidence(self) -> float:
         """Natural log of P(all that was said and seen | call, site)."""
-        return self.pair.log_probability - self.ground.log_call
+        return self.mixture.log_probability - self.ground.log_call
 
     @property
     def no_fault(self) -> float:
         """Probability that no fault was present when the call was made."""
-        return self.pair.no_fault
+        return self.mixture.no_fault
 
     @cached_property
     def faults(self) -> Mapping[str, float]:
         """Fault -> probability that it is present now."""
         names = self.ground.model.faults
-        return ReadOnly(dict(zip(names, self.pair.faults.tolist(), strict=True)))
+        return ReadOnly(dict(zip(names, self.mixture.faults.tolist(), strict=True)))
 
     @cached_property
     def works(self) -> float:
@@ -97,49 +97,51 @@ class Belief:
 
     def worlds(self, n: int, seed: int) -> Worlds:
         """About `n` weighted joint states, with rows for every fault above 1e-4."""
-        return draw_worlds(self.ground, self.pair, n, seed)
+        return draw_worlds(self.ground, self.mixture, n, seed)
 
     @cached_property
     def _working(self) -> tuple[float, Floats]:
         """P(works), and (faults,) P(works and fault present)."""
         try:
-            good = self.ground.calibrated(held=self.ground.trees.good)
+            good = self.ground.calibrated(works=True)
         except EvidenceConflict:
-            return 0.0, np.zeros(len(self.pair.faults))
-        works = min(exp(good.log_probability - self.pair.log_probability), 1.0)
+            return 0.0, np.zeros(len(self.mixture.faults))
+        works = min(exp(good.log_probability - self.mixture.log_probability), 1.0)
         return works, works * good.faults
 
     @cached_property
     def _joints(self) -> dict[str, tuple[Floats, Floats]]:
-        pair, trees = self.pair, self.ground.trees
-        found = answer(pair.whole, trees.ask)
-        healthy = None if pair.healthy is None else answer(pair.healthy, trees.healthy_ask)
-        answered = {finding.variable: finding for finding in self.ground.findings}
+        trees = self.ground.trees
+        sides = {id(term): answer(term.beliefs, term.side.ask) for term in self.mixture.terms}
+        answered = {(one.observation, one.copy): one for one in self.ground.findings}
         out: dict[str, tuple[Floats, Floats]] = {}
         for name, variable in trees.asked.items():
-            if variable in answered:
-                out[name] = self._again(answered[variable])
+            finding = answered.get((name, trees.copy(name, self.ground.last)))
+            if finding is not None:
+                out[name] = self._again(finding)
                 continue
-            rows = found.rows[variable]
-            outcomes, joint = found.outcomes[rows], found.values[rows]
-            if healthy is None:
-                out[name] = outcomes, joint
-                continue
-            if variable in trees.reduction.settled:
-                sound = trees.reduction.settled[variable]
-                by_harm = np.outer(sound, pair.faults_by_harm)
-            else:
-                at = healthy.rows[variable]
-                sound = healthy.outcomes[at]
-                by_harm = np.zeros_like(joint)
-                by_harm[:, list(trees.harmed)] = healthy.values[at]
-            out[name] = pair.mixed(outcomes, sound), pair.mixed(joint, by_harm)
-        out[graph.PROOF] = self._proof(answered)
+
+            def both(term: Term, leaf: str = variable) -> Floats:
+                """(outcomes, 1 + faults): P(outcome), then P(outcome and fault present now)."""
+                found = sides[id(term)]
+                if leaf not in found.rows:  # nothing that is left bears on it
+                    alone = trees.reduction.settled[leaf]
+                    faults = term.side.faults.probabilities(term.beliefs) @ term.side.present
+                    return np.outer(alone, np.append(1.0, faults))
+                rows = found.rows[leaf]
+                joint = found.values[rows] @ term.side.present
+                return np.column_stack([found.outcomes[rows], joint])
+
+            summed = self.mixture.sum(both)
+            out[name] = summed[:, 0], summed[:, 1:]
+        out[graph.PROOF] = self._proof(
+            answered.get((graph.PROOF, trees.copy(graph.PROOF, self.ground.last)))
+        )
         return out
 
     def _again(self, finding: Finding) -> tuple[Floats, Floats]:
         """Outcomes and joint of a question that was already answered."""
-        faults = self.pair.faults
+        faults = self.mixture.faults
         chances = np.zeros(len(finding.likelihood))
         joint = np.zeros((len(chances), len(faults)))
         if finding.certain is not None:
@@ -151,24 +153,20 @@ class Belief:
             only = np.zeros_like(finding.likelihood)
             only[place] = finding.likelihood[place]
             try:
-                pair = self.ground.calibrated([*others, replace(finding, likelihood=only)])
+                found = self.ground.calibrated([*others, replace(finding, likelihood=only)])
             except EvidenceConflict:
                 continue
-            chances[place] = exp(pair.log_probability - self.pair.log_probability)
-            joint[place] = chances[place] * pair.faults
+            chances[place] = exp(found.log_probability - self.mixture.log_probability)
+            joint[place] = chances[place] * found.faults
         return chances, joint
 
-    def _proof(self, answered: Mapping[str, Finding]) -> tuple[Floats, Floats]:
-        trees = self.ground.trees
-        variable = trees.name(graph.PROOF, len(trees.newest[graph.PROOF]) - 1)
-        if variable in answered:
-            return self._again(answered[variable])
+    def _proof(self, finding: Finding | None) -> tuple[Floats, Floats]:
+        if finding is not None:
+            return self._again(finding)
         about = self.ground.model.about.proof
         works, working = self._working
         right, wrong = about.passes_if_works.value, about.passes_if_not.value
         passes = right * works + wrong * (1.0 - works)
-        with_fault = right * working + wrong * np.maximum(self.pair.faults - working, 0.0)
-        return (
-            np.array([passes, 1.0 - passes]),
-            np.array([with_fault, self.pair.faults - with_fault]),
-        )
+        faults = self.mixture.faults
+        with_fault = right * working + wrong * np.maximum(faults - working, 0.0)
+        return np.array([passes, 1.0 - passes]), np.array([with_fault, faults - with_fault])

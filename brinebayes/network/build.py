@@ -1,30 +1,24 @@
-"""From a model to the discrete network of one visit: a copy of what each repair has touched.
+"""From a model to the discrete network of one visit.
 
 The network speaks of a chain of epochs; epoch 0 is the unit as it was found, and every repair opens
-the next one. Only what lies downstream of the faults that a repair touches is copied.
+the next one. A variable stands for all epochs in which it matters (see `paths`); what is observed
+hangs on the epoch in which it was seen.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from brinebayes.errors import UsageError
-from brinebayes.knowledge.schema import FAULT_STATES, Model
-from brinebayes.network import chains, graph, odds
-from brinebayes.network.local import (
-    Step,
-    decision_table,
-    noise_name,
-    noise_states,
-    observation_table,
-    spread,
-    step_table,
-)
-from brinebayes.network.ordering import chain_orders
+from brinebayes.knowledge.schema import Model
+from brinebayes.network import graph, odds
+from brinebayes.network.local import Floats, decisions, observation_table
+from brinebayes.network.ordering import Orders, chain_orders
+from brinebayes.network.paths import Paths, Step, decide, fault_paths, take_step
 from brinebayes.network.tables import Network, Table, Variable
 
 WITHOUT_FAULT = "call__without_fault"
@@ -33,14 +27,14 @@ WITHOUT_FAULT = "call__without_fault"
 Node = tuple[str, int]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class World:
     """The network of a visit, and what its variables stand for.
 
-    `open_roots`: faults and site conditions of the first epoch, whose probabilities depend on the
-    site. `newest`: per id the epoch of its newest copy, per epoch. `steps`: every step of every
-    chain, for drawing the noise. `like`: for variables that the first epoch does not have, the one
-    of the first epoch that they resemble.
+    `open_roots`: faults and site conditions, whose probabilities depend on the site. `newest`: per
+    id the epoch of its newest copy, per epoch. `paths`: the states of every variable that is not
+    an observation. `ways`: fault -> (paths,) P(path | state in the first epoch). `steps`: every
+    step of every chain, for drawing the noise.
     """
 
     model: str
@@ -48,34 +42,32 @@ class World:
     network: Network
     open_roots: tuple[str, ...]
     newest: Mapping[str, tuple[int, ...]]
+    paths: Mapping[str, Paths]
+    ways: Mapping[str, Floats]
     steps: tuple[Step, ...]
-    like: Mapping[str, str]
 
     def name(self, id: str, epoch: int) -> str:
-        """The variable that stands for `id` in `epoch`; the same one while no repair touches it.
+        """The variable that stands for `id` in `epoch`. An observation is the same one as long as
+        no repair touches what it depends on.
 
         Raises UsageError for an id or an epoch that this world does not have.
         """
-        return variable_name(self.newest, id, epoch)
+        version = newest_copy(self.newest, id, epoch)
+        return id if id in self.paths else node_name(id, version)
 
 
-def variable_name(newest: Mapping[str, tuple[int, ...]], id: str, epoch: int) -> str:
-    """The variable that stands for `id` in `epoch`. Raises UsageError when there is none."""
+def newest_copy(newest: Mapping[str, tuple[int, ...]], id: str, epoch: int) -> int:
+    """The epoch of the newest copy of `id` as of `epoch`. Raises UsageError when there is none."""
     if id not in newest:
         raise UsageError(f"the model has nothing named {id!r} that could be observed")
     if not 0 <= epoch < len(newest[id]):
         raise UsageError(f"epoch {epoch} of {id}: only {len(newest[id]) - 1} repairs were done")
-    return node_name(id, newest[id][epoch])
+    return newest[id][epoch]
 
 
 def node_name(id: str, epoch: int) -> str:
-    """Name of the copy of `id` that came into being in `epoch`."""
+    """Name of an observation that hangs on the copies of `epoch`."""
     return f"{id}@{epoch}" if epoch else id
-
-
-def luck_name(repair: str, fault: str) -> str:
-    """Name of the success of a repair whose retries share their luck."""
-    return f"{repair}__luck__{fault}"
 
 
 def everything(model: Model, done: Iterable[str] = ()) -> tuple[tuple[str, int], ...]:
@@ -90,12 +82,14 @@ def build(
     site: Mapping[str, str],
     done: Iterable[str] = (),
     keep: Iterable[tuple[str, int]] | None = None,
+    orders: Orders | None = None,
 ) -> World:
     """The network of `model` after the repairs `done`, in order.
 
     `keep`: (id, epoch) of what will be observed or asked; the faults of the last epoch are always
     kept, and nothing else is built that none of these depends on. None: `everything`, the call
-    among it. The tables of open roots hold the probabilities for `site`.
+    among it. The tables of open roots hold the probabilities for `site`. `orders`: how the chains
+    take their causes, by default `ordering.chain_orders`.
 
     Raises UsageError for unknown ids, ModelError for a table that does not cover every state.
     """
@@ -106,17 +100,25 @@ def build(
     asked = {(name, newest[name][epoch]) for name, epoch in _known(keep, newest)}
     asked |= {(fault, newest[fault][-1]) for fault in model.faults}
     parts = _Parts(model, newest, _upstream(asked, parents, newest))
-    _add_roots(parts, site)
-    _add_fault_copies(parts, done)
+    orders = chain_orders(model) if orders is None else orders
+    _add_roots(parts, site, done)
     for mechanism in graph.mechanism_order(model):
-        _add_mechanism(parts, mechanism)
-    _add_observations(parts)
+        if parts.epochs(mechanism):
+            _add_mechanism(parts, mechanism, orders.get(mechanism, ((),)))
     _add_works(parts)
+    _add_observations(parts)
     if (graph.CALL, 0) in keep:
         _add_call(parts)
-    network = Network(parts.variables, parts.tables)
-    open_roots = tuple(v.name for v in parts.variables if v.name in {*model.faults, *model.site})
-    return World(model.hash, done, network, open_roots, newest, tuple(parts.steps), parts.like)
+    return World(
+        model=model.hash,
+        done=done,
+        network=Network(parts.variables, parts.tables),
+        open_roots=tuple(n for n in (*model.faults, *model.site) if n in parts.paths),
+        newest=newest,
+        paths=parts.paths,
+        ways=parts.ways,
+        steps=tuple(parts.steps),
+    )
 
 
 # --- what is needed ----------------------------------------------------------------------------
@@ -127,7 +129,7 @@ def _known(
 ) -> Iterator[tuple[str, int]]:
     for name, epoch in keep:
         if name != graph.CALL:
-            variable_name(newest, name, epoch)  # raises for what does not exist
+            newest_copy(newest, name, epoch)  # raises for what does not exist
             yield name, epoch
 
 
@@ -160,105 +162,68 @@ class _Parts:
     wanted: set[Node]
     variables: list[Variable] = field(default_factory=list)
     tables: list[Table] = field(default_factory=list)
+    paths: dict[str, Paths] = field(default_factory=dict)
+    ways: dict[str, Floats] = field(default_factory=dict)
     steps: list[Step] = field(default_factory=list)
-    like: dict[str, str] = field(default_factory=dict)
 
     def add(
-        self, name: str, states: tuple[str, ...], parents: Iterable[str], values: ArrayLike
+        self, name: str, states: Iterable[str], parents: Iterable[str], values: ArrayLike
     ) -> None:
-        self.variables.append(Variable(name, states))
+        self.variables.append(Variable(name, tuple(states)))
         self.tables.append(Table(name, parents, values))
 
     def epochs(self, name: str) -> list[int]:
         """The epochs of the copies of `name` that are wanted, in order."""
         return [e for e in sorted(set(self.newest[name])) if (name, e) in self.wanted]
 
-    def at(self, name: str, epoch: int) -> str:
-        """The variable of `name` as of `epoch`."""
-        return node_name(name, self.newest[name][epoch])
-
-    def copy(self, name: str, epoch: int) -> str:
-        """The copy made in `epoch`, noted as a likeness of the first."""
-        if epoch:
-            self.like[node_name(name, epoch)] = name
-        return node_name(name, epoch)
+    def seen_by(self, name: str, epochs: Iterable[int]) -> tuple[Paths, list[int]]:
+        """The paths of a parent, and which of its copies each epoch of a child sees."""
+        return self.paths[name], [self.newest[name][epoch] for epoch in epochs]
 
 
-# --- roots and repairs -------------------------------------------------------------------------
-
-
-def _add_roots(parts: _Parts, site: Mapping[str, str]) -> None:
+def _add_roots(parts: _Parts, site: Mapping[str, str], done: tuple[str, ...]) -> None:
     model = parts.model
     for fault, p in odds.priors(model, site).items():
-        parts.add(fault, FAULT_STATES, (), (1.0 - p, p))
+        paths, ways = fault_paths(model, fault, done, parts.epochs(fault))
+        parts.paths[fault], parts.ways[fault] = paths, ways
+        parts.add(fault, paths.labels, (), np.where(paths.at(0) == 1, p, 1.0 - p) * ways)
     for name, condition in model.site.items():
         if (name, 0) in parts.wanted:
-            parts.add(name, tuple(condition.values), (), odds.site_chances(model, site, name))
+            parts.paths[name] = Paths.single(tuple(condition.values))
+            parts.add(name, condition.values, (), odds.site_chances(model, site, name))
 
 
-def _add_fault_copies(parts: _Parts, done: tuple[str, ...]) -> None:
-    """Present again if it was present and the repair failed, or if the repair did harm."""
-    model = parts.model
-    shared = set()
-    for epoch, repair_id in enumerate(done, start=1):
-        repair = model.repairs[repair_id]
-        for fault in model.faults:
-            if (fault, epoch) not in parts.wanted:
-                continue
-            clears = repair.clears[fault].value if fault in repair.clears else 0.0
-            harm = repair.harms[fault].value if fault in repair.harms else 0.0
-            before, after = parts.at(fault, epoch - 1), parts.copy(fault, epoch)
-            if not (repair.same_luck and done.count(repair_id) > 1 and 0.0 < clears < 1.0):
-                gone = clears * (1.0 - harm)
-                parts.add(after, FAULT_STATES, (before,), [[1.0 - harm, harm], [gone, 1.0 - gone]])
-                continue
-            luck = luck_name(repair_id, fault)
-            if luck not in shared:
-                shared.add(luck)
-                parts.like[luck] = fault
-                parts.add(luck, ("fails", "succeeds"), (), (1.0 - clears, clears))
-            harmed = [1.0 - harm, harm]
-            parts.add(after, FAULT_STATES, (before, luck), [[harmed, harmed], [[0.0, 1.0], harmed]])
-
-
-# --- mechanisms --------------------------------------------------------------------------------
-
-
-def _add_mechanism(parts: _Parts, name: str) -> None:
+def _add_mechanism(parts: _Parts, name: str, groups: Sequence[tuple[int, ...]]) -> None:
     model = parts.model
     mechanism = model.mechanisms[name]
-    finals = {epoch: parts.copy(name, epoch) for epoch in parts.epochs(name)}
-    if not finals:
-        return
+    epochs = parts.epochs(name)
     if mechanism.cases:
-        parents, values = decision_table(model, name)
-        for epoch, final in finals.items():
-            bound = [parts.at(p, epoch) for p in parents]
-            parts.add(final, mechanism.states, bound, values)
+        parents, places = decisions(model, name)
+        seen = [parts.seen_by(p, epochs) for p in parents]
+        which, parts.paths[name] = decide(mechanism.states, epochs, seen, places)
+        labels = parts.paths[name].labels
+        parts.add(name, labels, parents, np.eye(len(labels))[which])
         return
-    if not mechanism.causes:
-        parts.add(name, mechanism.states, (), spread(mechanism.states, mechanism.leak))
-        return
-    links = chains.links_of(mechanism, chain_orders(model)[name])
-    bound_to = {
-        (link, epoch): tuple(parts.at(p, epoch) for p in link.parents)
-        for link in links
-        for epoch in finals
-    }
-    planned = chains.plan(name, mechanism, links, bound_to, finals)
-    if planned.leak_root is not None:
-        leak = spread(mechanism.states, mechanism.leak)
-        parts.add(planned.leak_root, mechanism.states, (), leak)
-    for j, like in planned.noise_roots.items():
-        effect = mechanism.causes[j].effect
-        states = tuple(mechanism.states[k] for k in noise_states(mechanism, j))
-        parts.add(noise_name(name, j), states, (), [effect.of[s] for s in states])
-        parts.like[noise_name(name, j)] = like
-    for step in planned.steps:
-        step_parents, values = step_table(model, step)
-        parts.add(step.variable, mechanism.states, step_parents, values)
-    parts.steps.extend(planned.steps)
-    parts.like.update(planned.like)
+    before: tuple[str, Paths] | None = None
+    for k, causes in enumerate(groups):
+        variable = name if k == len(groups) - 1 else f"{name}__c{k}"
+        named = mechanism.causes[causes[0]].when if causes else ()
+        step, paths = take_step(
+            name,
+            mechanism,
+            causes,
+            k == 0 and mechanism.leak is not None,
+            epochs,
+            before,
+            {p: parts.seen_by(p, epochs) for p in named},
+            variable,
+        )
+        parts.steps.append(step)
+        parts.paths[variable] = paths
+        inputs = (*((before[0],) if before else ()), *step.parents)
+        widths = [len(parts.paths[p]) for p in inputs]
+        parts.add(variable, paths.labels, inputs, step.table(widths, len(paths)))
+        before = (variable, paths)
 
 
 # --- what can be seen --------------------------------------------------------------------------
@@ -272,46 +237,56 @@ def _add_observations(parts: _Parts) -> None:
             continue
         parents, outcomes, values = observation_table(model, name)
         for epoch in epochs:
-            bound = [parts.at(p, epoch) for p in parents]
-            parts.add(parts.copy(name, epoch), outcomes, bound, values)
+            seen = [parts.seen_by(p, (epoch,)) for p in parents]
+            at = [paths.at(copies[0]) for paths, copies in seen]
+            parts.add(
+                node_name(name, epoch), outcomes, parents, values[np.ix_(*at)] if at else values
+            )
 
 
 def _add_works(parts: _Parts) -> None:
-    """`works` of every epoch in which it is wanted, as a chain over the mechanisms it needs."""
+    """`works`, as a chain over the mechanisms it needs."""
+    epochs = parts.epochs(graph.WORKS)
+    if not epochs:
+        return
     needed = list(parts.model.about.works.items())
-    made = 0
-    for epoch in parts.epochs(graph.WORKS):
-        final = parts.copy(graph.WORKS, epoch)
-        if not needed:
-            parts.add(final, graph.WORKS_STATES, (), (0.0, 1.0))
-        previous: str | None = None
-        for k, (mechanism, wanted) in enumerate(needed):
-            name = final if k == len(needed) - 1 else f"{graph.WORKS}__c{made}"
-            made += name != final
-            if epoch and name != final:
-                parts.like[name] = f"{graph.WORKS}__c{k}"
-            good = [
-                s in graph.named_states(wanted) for s in graph.states_of(parts.model, mechanism)
-            ]
-            table: list[list[float]] = [[float(not g), float(g)] for g in good]
-            parents = [parts.at(mechanism, epoch)]
-            if previous is None:
-                parts.add(name, graph.WORKS_STATES, parents, table)
-            else:
-                values = np.array([[[1.0, 0.0]] * len(good), table])
-                parts.add(name, graph.WORKS_STATES, [previous, *parents], values)
-            previous = name
+    if not needed:
+        parts.paths[graph.WORKS] = Paths.single(graph.WORKS_STATES)
+        parts.add(graph.WORKS, graph.WORKS_STATES, (), (0.0, 1.0))
+    previous: str | None = None
+    for k, (mechanism, wanted) in enumerate(needed):
+        name = graph.WORKS if k == len(needed) - 1 else f"{graph.WORKS}__c{k}"
+        states = graph.states_of(parts.model, mechanism)
+        good = np.isin(states, graph.named_states(wanted)).astype(np.intp)
+        parents = [mechanism]
+        if previous is not None:
+            parents, good = [previous, mechanism], np.stack([np.zeros_like(good), good])
+        # The steps of this chain are copied together with `works` itself.
+        seen = [
+            (parts.paths[p], epochs) if p == previous else parts.seen_by(p, epochs) for p in parents
+        ]
+        which, parts.paths[name] = decide(graph.WORKS_STATES, epochs, seen, good)
+        labels = parts.paths[name].labels
+        parts.add(name, labels, parents, np.eye(len(labels))[which])
+        previous = name
 
 
 def _add_call(parts: _Parts) -> None:
     """The call, as a tree: any fault of a group, then any group, or a call without a fault."""
     model = parts.model
-    either = np.array([[[1.0, 0.0], [0.0, 1.0]], [[0.0, 1.0], [0.0, 1.0]]])
+
+    def present(name: str) -> Floats:
+        """(states,): whether a fault is present at first, or a step of the tree says so."""
+        if name in model.faults:
+            return parts.paths[name].at(0).astype(np.float64)
+        return np.array([0.0, 1.0])
 
     def any_of(names: list[str], made: Callable[[int], str]) -> str:
         previous = names[0]
         for k, name in enumerate(names[1:]):
-            parts.add(made(k), graph.CALL_STATES, (previous, name), either)
+            either = np.maximum(present(previous)[:, None], present(name)[None, :])
+            values = np.stack([1.0 - either, either], axis=-1)
+            parts.add(made(k), graph.CALL_STATES, (previous, name), values)
             previous = made(k)
         return previous
 
@@ -326,4 +301,5 @@ def _add_call(parts: _Parts) -> None:
         parts.add(WITHOUT_FAULT, graph.CALL_STATES, (), (1.0 - without, without))
         heads.append(WITHOUT_FAULT)
     head = any_of(heads, lambda k: f"{graph.CALL}__any_{k}")
-    parts.add(graph.CALL, graph.CALL_STATES, (head,), np.eye(2))
+    comes = present(head)
+    parts.add(graph.CALL, graph.CALL_STATES, (head,), np.stack([1.0 - comes, comes], axis=-1))

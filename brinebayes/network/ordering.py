@@ -43,6 +43,21 @@ def chain_orders(model: Model) -> Orders:
     return _kept[model.hash]
 
 
+def settled_first(model: Model, done: Iterable[str]) -> Orders:
+    """The same orders, but causes that none of the repairs touches come first: up to there a chain
+    has no more states than before any repair."""
+    newest = graph.versions(model, tuple(done))
+
+    def touched(name: str, group: tuple[int, ...]) -> bool:
+        parents = model.mechanisms[name].causes[group[0]].when
+        return any(newest[p][-1] > 0 for p in parents)
+
+    return {
+        name: tuple(sorted(groups, key=lambda group, at=name: touched(at, group)))  # type: ignore[misc]
+        for name, groups in chain_orders(model).items()
+    }
+
+
 def in_file_order(model: Model) -> dict[str, list[tuple[int, ...]]]:
     """The causes of each mechanism that has any, grouped by their parents, as in the file."""
     found = {}

@@ -1,108 +1,161 @@
 """Weighted joint states of the unit, drawn from calibrated trees.
 
-Rare faults would have no rows among plain draws. So draws are taken given each fault in turn (the
-strata), and a few without any condition, which are all that speak of a unit without faults. With
+Rare faults would have no rows among plain draws. So draws are taken given each path of each fault
+in turn (the strata), a few without any condition, which are all that speak of a unit without
+faults, and after a proof that failed some given each state in which the unit does not work. With
 n_k rows drawn given stratum k, every row is weighted by what is wanted over what was drawn (the
 balance heuristic):
 
-    weight(row) ~ P(call | row) / (n_0 + sum over strata k that hold the row of n_k / P(k))
+    weight(row) ~ P(call, proofs | row) / (n_0 + sum over strata k that hold the row of n_k / P(k))
 
-Draws that agree in everything are merged. Noise of causes that do not hold is drawn after that.
-Source: Veach & Guibas 1995.
+Draws that agree in everything are merged before their noise is drawn.
+Source: Veach & Guibas 1995 (from memory).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brinebayes.network import odds
-from brinebayes.network.evidence import Ground, Pair
+from brinebayes.network import graph, odds
+from brinebayes.network.evidence import Ground, Mixture, Term
+from brinebayes.network.paths import Paths
 from brinebayes.network.propagate import Stratum, draw
+from brinebayes.network.trees import Chosen
 from brinebayes.network.worlds import States, Worlds, evaluate, works
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
-#: A fault this probable has rows of its own, and at least so many.
+#: A path of a fault this probable has rows of its own, and at least so many.
 RARE = 1e-4
 FEWEST_ROWS = 4
 #: Part of the rows that is drawn without a condition.
 PLAIN = 0.125
+#: Rows beside the others, as a part of them, that look for a unit that does not work.
+FAILING = 0.5
 
 
-def draw_worlds(known: Ground, pair: Pair, n: int, seed: int) -> Worlds:
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """Different draws, with their weights. `paths`: (variables of the tree, n)."""
+
+    columns: Mapping[str, int]
+    paths: States
+    weights: Floats
+    effective_draws: float
+
+    def of(self, name: str, paths: Paths, copy: int) -> States:
+        """(n,): the state of a fault, mechanism or site condition in one of its copies."""
+        found: States = paths.at(copy)[self.paths[self.columns[name]]]
+        return found
+
+
+def draw_worlds(known: Ground, mixture: Mixture, n: int, seed: int) -> Worlds:
     """About `n` rows, a few more when many faults are possible; the same for the same seed."""
     model, trees = known.model, known.trees
-    tree = trees.tree
-    place = {name: i for i, name in enumerate(tree.names)}
-    first_names = tuple(model.faults)
-    possible = dict(zip(trees.now, pair.faults.tolist(), strict=True))
-    if first_names != trees.now:
-        possible = {**dict(zip(first_names, _at_first(pair, first_names), strict=True)), **possible}
-    strata = _strata(possible, n)
-    plain = ceil(PLAIN * n)
-    draws = draw(pair.whole, plain, seed, strata)
-    rows, counts = _merged(draws)
-    first = rows[:, [place[name] for name in first_names]].astype(bool)
-    c = odds.base(model).call_without_fault
-    each = _weight(rows, plain, strata, pair, place) * np.where(first.any(axis=1), 1.0, c)
-    kept = each > 0.0
-    rows, first, counts, each = rows[kept], first[kept], counts[kept], each[kept]
-    weights = counts * each
-    effective = float(weights.sum() ** 2 / (weights @ each))
-    faults = rows[:, [place[name] for name in trees.now]].astype(bool)
+    rows = draw_rows(known, mixture, n, seed)
     chance = np.random.Generator(np.random.Philox([seed, 1]))
-    completed = trees.noise.complete(rows, chance)
+    completed = trees.noise.complete(rows.paths.T, chance)
     noise = dict(zip(trees.noise.names, completed, strict=True))
-    site = _site(known, rows, place)
+    site = {name: rows.of(name, trees.paths[name], 0) for name in model.site if name in trees.paths}
+
+    def faults_at(epoch: int) -> Bools:
+        columns = [rows.of(f, trees.paths[f], trees.copy(f, epoch)) for f in model.faults]
+        return np.array(columns, dtype=bool).T
+
+    faults, first = faults_at(known.last), faults_at(0)
     mechanisms = evaluate(model, site, faults, noise)
-    same = first_names == trees.now
     return Worlds(
         model=model,
         site=site,
         faults=faults,
         noise=noise,
         mechanisms=mechanisms,
-        works=np.broadcast_to(works(model, mechanisms), (len(rows),)),
-        weights=weights / weights.sum(),
-        effective_draws=effective,
+        works=np.broadcast_to(works(model, mechanisms), (len(rows.weights),)),
+        weights=rows.weights,
+        effective_draws=rows.effective_draws,
         first_faults=first,
-        first_mechanisms=mechanisms if same else evaluate(model, site, first, noise),
+        first_mechanisms=evaluate(model, site, first, noise) if known.last else mechanisms,
     )
 
 
-def _at_first(pair: Pair, names: Sequence[str]) -> list[float]:
-    """P(present in the first epoch | e, call) of every fault."""
-    found = [float(pair.whole.marginal(name)[0, 1]) for name in names]
-    return [p / (1.0 - pair.share) for p in found]
-
-
-def _strata(possible: dict[str, float], n: int) -> tuple[Stratum, ...]:
-    """Rows for each variable of a fault, by its probability, none for the rarest."""
-    total = sum(possible.values())
-    return tuple(
-        Stratum(name, 1, max(FEWEST_ROWS, round((1.0 - PLAIN) * n * p / total)))
-        for name, p in possible.items()
-        if p > RARE
-    )
-
-
-def _weight(
-    rows: States,
-    plain: int,
-    strata: Sequence[Stratum],
-    pair: Pair,
-    place: dict[str, int],
-) -> Floats:
-    """(rows,): P(row | e) over the density it was drawn with, up to a constant."""
+def draw_rows(known: Ground, mixture: Mixture, n: int, seed: int) -> Rows:
+    """The draws of `draw_worlds`, before their noise is drawn."""
+    trees = known.trees
+    # The first term knows nothing of the call and of what proofs showed; rows are weighted by it.
+    base = mixture.terms[0].beliefs
+    columns = {name: i for i, name in enumerate(trees.whole.tree.names)}
+    pairs = trees.whole.faults.pairs
+    wanted = mixture.sum(lambda term: _spread_over(term, pairs))
+    found = trees.whole.faults.probabilities(base)
+    drawn = (1.0 - PLAIN) * n * wanted / max(wanted.sum(), RARE)
+    strata = [
+        (Stratum(name, state, max(FEWEST_ROWS, round(rows))), share)
+        for (name, state), p, rows, share in zip(
+            pairs, wanted.tolist(), drawn.tolist(), found.tolist(), strict=True
+        )
+        if p > RARE and share > 0.0
+    ]
+    strata += _failing(known, mixture, ceil(FAILING * n))
+    plain = ceil(PLAIN * n)
+    draws = draw(base, plain, seed, [one for one, _ in strata])
+    rows, counts = _merged(draws)
     density = np.full(len(rows), float(plain))
-    for one in strata:
-        share = float(pair.whole.marginal(one.variable)[0, one.state])
-        density += (rows[:, place[one.variable]] == one.state) * (one.rows / share)
-    return 1.0 / density
+    for one, share in strata:
+        density += (rows[:, columns[one.variable]] == one.state) * (one.rows / share)
+    each = _likelihood(known, rows, columns) / density
+    kept = each > 0.0
+    weights = counts[kept] * each[kept]
+    total = weights.sum()
+    effective = float(total**2 / (weights @ each[kept]))
+    return Rows(columns, np.ascontiguousarray(rows[kept].T), weights / total, effective)
+
+
+def _spread_over(term: Term, pairs: Sequence[tuple[str, int]]) -> Floats:
+    """(pairs,): P(path of the fault | term); a tree without the fault knows it to be absent."""
+    faults = term.side.faults
+    found = dict(zip(faults.pairs, faults.probabilities(term.beliefs).tolist(), strict=True))
+    return np.array([found.get(pair, 0.0) for pair in pairs])
+
+
+def _failing(known: Ground, mixture: Mixture, n: int) -> list[tuple[Stratum, float]]:
+    """Strata for the states in which the unit does not work at a proof that says so."""
+    trees = known.trees
+    pairs = []
+    for proof in known.findings:
+        if proof.observation == graph.PROOF and proof.likelihood[1] > proof.likelihood[0]:
+            for name, good in known.working(proof.epoch).items():
+                pairs += [(name, int(state)) for state in np.flatnonzero(good == 0.0)]
+    pairs = list(dict.fromkeys(pairs))
+    shares = Chosen.of(trees.whole.tree, pairs).probabilities(mixture.terms[0].beliefs)
+    total = shares.sum()
+    return [
+        (Stratum(name, state, max(1, round(n * share / total))), share)
+        for (name, state), share in zip(pairs, shares.tolist(), strict=True)
+        if share > 0.0
+    ]
+
+
+def _likelihood(known: Ground, rows: States, columns: Mapping[str, int]) -> Floats:
+    """(rows,): P(call and what proofs showed | row)."""
+    trees = known.trees
+    any_fault = np.zeros(len(rows), dtype=bool)
+    for fault in known.model.faults:
+        any_fault |= trees.paths[fault].at(0)[rows[:, columns[fault]]] == 1
+    result = np.where(any_fault, 1.0, odds.base(known.model).call_without_fault)
+    for proof in known.findings:
+        if proof.observation == graph.PROOF:
+            working = np.ones(len(rows))
+            for name, good in known.working(proof.epoch).items():
+                working *= good[rows[:, columns[name]]]
+            fails, works_then = known.proof_likelihoods(proof)
+            result *= np.where(working > 0.0, works_then, fails)
+    return result
 
 
 def _merged(draws: States) -> tuple[States, NDArray[np.intp]]:
@@ -125,10 +178,3 @@ def _merged(draws: States) -> tuple[States, NDArray[np.intp]]:
         (mixed * factors[::-1]).sum(axis=1), return_index=True, return_counts=True
     )
     return draws[first], counts
-
-
-def _site(known: Ground, rows: States, place: dict[str, int]) -> dict[str, States]:
-    """The site conditions that matter, as places of their values in every row."""
-    return {
-        name: rows[:, place[name]] for name in known.trees.open_roots if name in known.model.site
-    }

@@ -9,14 +9,13 @@ It is not needed, because for anything x that is seen or asked
 and the second term is a network of its own, a small one. Nothing is lost in the difference: it is
 at least c times either term.
 
-In the same way `works` is a condition on many mechanisms at once; P(works, x) is the probability
-of x with these mechanisms held in their good states. Only where a proof was seen does `works`
-become a variable of the tree.
+In the same way a unit that works is a condition on many mechanisms at once, and P(works, x) is the
+probability of x with these mechanisms held in their good states; see `evidence`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,7 +24,7 @@ from brinebayes.errors import ModelError
 from brinebayes.knowledge import cache
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
-from brinebayes.network.build import World, build, node_name, variable_name
+from brinebayes.network.build import World, build, newest_copy, node_name
 from brinebayes.network.compile import (
     TRIES,
     Floats,
@@ -35,76 +34,99 @@ from brinebayes.network.compile import (
     compile_network,
 )
 from brinebayes.network.noise import NoiseTables, noise_tables
-from brinebayes.network.order import bits, extended, moral_graph, search, total_size
+from brinebayes.network.order import moral_graph, search, total_size
+from brinebayes.network.ordering import chain_orders, settled_first
+from brinebayes.network.paths import Paths
 from brinebayes.network.propagate import Ask, Beliefs, prepare
 from brinebayes.network.reduce import Reduced, reduced
 from brinebayes.network.tables import Network
 
-#: Most table entries that a tree may have; a visit that needs more is refused.
+#: Most table entries that a tree may have.
 MOST_ENTRIES = 2_000_000
-
-#: Random ties tried anew after a repair, besides the order of the first epoch made longer.
-FEWER_TRIES = 2
 
 #: Trees kept for the life of the process, the oldest dropped first.
 MOST_KEPT = 64
 
 
-@dataclass(frozen=True, eq=False)
-class Present:
-    """Where the entries of a tree stand in which each of some faults is present."""
+class TooLargeError(ModelError):
+    """The tables of a visit would grow beyond the budget; see `belief` for what is done then."""
 
+
+@dataclass(frozen=True, eq=False)
+class Chosen:
+    """Where the entries of a tree stand in which a variable is in a state, for several of both."""
+
+    pairs: tuple[tuple[str, int], ...]
     entries: Indices
     starts: Indices
 
     @staticmethod
-    def of(tree: JunctionTree, faults: Iterable[str]) -> Present:
-        parts = []
-        for name in faults:
+    def of(tree: JunctionTree, pairs: Iterable[tuple[str, int]]) -> Chosen:
+        parts, kept = [], tuple(pairs)
+        for name, state in kept:
             at = tree.home((name,))
             one = tree.cliques[at]
-            parts.append(columns(tree.entries_of(at).reshape(one.shape), one.names, (name,))[:, 1])
+            where = columns(tree.entries_of(at).reshape(one.shape), one.names, (name,))
+            parts.append(where[:, state])
         starts = np.cumsum([0, *(len(part) for part in parts)])[:-1].astype(np.intp)
-        return Present(np.concatenate(parts) if parts else np.zeros(0, dtype=np.intp), starts)
+        return Chosen(kept, np.concatenate(parts) if parts else np.zeros(0, np.intp), starts)
 
     def probabilities(self, beliefs: Beliefs) -> Floats:
-        """(faults,): P(present | evidence), for beliefs that are not batched."""
-        if not len(self.starts):
+        """(pairs,): P(variable in state | evidence), for beliefs that are not batched."""
+        if not self.pairs:
             return np.zeros(0)
         found: Floats = np.add.reduceat(beliefs.tables.take(self.entries), self.starts)
         return found
 
 
 @dataclass(frozen=True, eq=False)
+class Side:
+    """A tree with what is asked of it.
+
+    `ask`: every observation that can be made now, with every path of every fault but the one on
+    which it never is. `present`: (columns of the ask, faults), 1 where a path ends in the fault
+    being present now. `faults`: the same paths, for their probabilities alone.
+    """
+
+    tree: JunctionTree
+    ask: Ask
+    present: Floats
+    faults: Chosen
+
+
+@dataclass(frozen=True, eq=False)
 class Trees:
     """Everything about a visit that does not depend on the site or on what was seen.
 
-    `key` names all that they depend on. `now`: the variable of each fault in the last epoch;
-    `asked`: observation -> its variable in the last epoch; `good`: variable of each mechanism that
-    `works` needs -> 1 where it is good.
-    `healthy` belongs to the network without any fault in the first epoch, told by `reduction`;
-    `harmed`: the places of the faults that may be there all the same, brought about by a repair.
+    `key` names all that they depend on. `paths`: of faults, mechanisms and site conditions.
+    `ways`: fault -> (paths,) P(path | state at first). `asked`: observation -> its variable in the
+    last epoch. `healthy` belongs to the network without any fault at first, told by `reduction`;
+    `may_break`: fault -> (paths,) 1 where it was absent at first, for faults that a repair may have
+    brought about.
     """
 
     key: str
     newest: Mapping[str, tuple[int, ...]]
     open_roots: tuple[str, ...]
-    now: tuple[str, ...]
+    paths: Mapping[str, Paths]
+    ways: Mapping[str, Floats]
     asked: Mapping[str, str]
-    good: Mapping[str, Floats]
-    tree: JunctionTree
-    ask: Ask
-    present: Present
-    healthy: JunctionTree
-    healthy_ask: Ask
-    by_harm: Present
-    harmed: tuple[int, ...]
+    whole: Side
+    healthy: Side
     reduction: Reduced
+    may_break: Mapping[str, Floats]
     noise: NoiseTables
 
-    def name(self, id: str, epoch: int) -> str:
-        """The variable that stands for `id` in `epoch`. Raises UsageError when there is none."""
-        return variable_name(self.newest, id, epoch)
+    def copy(self, id: str, epoch: int) -> int:
+        """The epoch of the newest copy of `id`. Raises UsageError when there is none."""
+        return newest_copy(self.newest, id, epoch)
+
+    def enter(self, id: str, epoch: int, likelihood: Floats) -> tuple[str, Floats]:
+        """The variable that stands for `id`, and a likelihood over its states."""
+        copy = self.copy(id, epoch)
+        if id in self.paths:
+            return id, likelihood[self.paths[id].at(copy)]
+        return node_name(id, copy), likelihood
 
 
 _kept: dict[tuple[str, tuple[str, ...], frozenset[tuple[str, int]]], Trees] = {}
@@ -114,7 +136,7 @@ def trees_for(model: Model, done: Iterable[str], seen: Iterable[tuple[str, int]]
     """The trees for a visit with these repairs done and these (id, epoch) seen.
 
     Kept in memory, and by model hash in the user's cache. Raises UsageError for unknown ids and
-    ModelError when a table would grow beyond the budget.
+    TooLargeError when the tables would grow beyond the budget.
     """
     done = tuple(done)
     asked = (model.hash, done, frozenset(seen))
@@ -135,69 +157,91 @@ def _keep(
     model: Model, done: tuple[str, ...], seen: Iterable[tuple[str, int]]
 ) -> tuple[tuple[str, int], ...]:
     """(id, epoch of the copy) of all that must be in the network: what was seen, what can be
-    seen now, and what `works` needs now."""
+    seen now, and what a working unit needs now and needed at every proof."""
     newest = graph.versions(model, done)
     last = len(done)
     wanted = {(name, last) for name in (*graph.observations(model), *model.about.works)}
     wanted |= {(name, 0) for name in model.complaints} if not done else set()
-    wanted |= set(seen)
-    for name, epoch in wanted:
-        variable_name(newest, name, epoch)
-    return tuple(sorted({(name, newest[name][epoch]) for name, epoch in wanted}))
+    for name, epoch in seen:
+        at_proof = ((needed, epoch) for needed in model.about.works)
+        wanted.update(at_proof if name in (graph.PROOF, graph.WORKS) else ((name, epoch),))
+    return tuple(sorted({(name, newest_copy(newest, name, epoch)) for name, epoch in wanted}))
 
 
 def _make(
     model: Model, done: tuple[str, ...], keep: tuple[tuple[str, int], ...], key: str
 ) -> Trees:
-    world = build(model, {}, done, keep)
-    last = len(done)
-    seen_only = {*graph.observations(model), *model.complaints, graph.PROOF}
-    leaves = [node_name(name, epoch) for name, epoch in keep if name in seen_only]
-    now = tuple(world.name(fault, last) for fault in model.faults)
-    asked = {name: world.name(name, last) for name in graph.observations(model)}
-    good = {
-        world.name(name, last): np.array(
-            [float(s in graph.named_states(states)) for s in model.mechanisms[name].states]
-        )
-        for name, states in model.about.works.items()
-    }
-    tree = _compiled(world.network, leaves, world.open_roots, _order(model, done, world))
-    absent = dict.fromkeys(model.faults, 0)
-    small = reduced(world.network, absent, world.open_roots, leaves)
+    names = {*graph.observations(model), *model.complaints}
+    leaves = [node_name(name, epoch) for name, epoch in keep if name in names]
+    world, order = _smallest(model, done, keep, leaves)
+    tree = compile_network(world.network, leaves=leaves, open_roots=world.open_roots, order=order)
+    asked = {name: world.name(name, len(done)) for name in graph.observations(model)}
+    first = {fault: world.paths[fault].at(0) for fault in model.faults}
+    known = {f: int(np.flatnonzero(at == 0)[0]) for f, at in first.items() if (at == 0).sum() == 1}
+    small = reduced(world.network, known, world.open_roots, leaves)
     left = small.network.by_name
-    healthy = _compiled(
+    healthy = compile_network(
         small.network,
-        [name for name in leaves if name in left],
-        [name for name in world.open_roots if name in left],
-        None,
+        leaves=[name for name in leaves if name in left],
+        open_roots=[name for name in world.open_roots if name in left],
     )
-    harmed = [i for i, name in enumerate(now) if name in left]
-    by_harm = [now[i] for i in harmed]
-    still_open = [name for name in dict.fromkeys(asked.values()) if name in left]
+    kept = (*model.faults, *model.mechanisms, *model.site)
     return Trees(
         key=key,
         newest=world.newest,
         open_roots=world.open_roots,
-        now=now,
+        paths={name: world.paths[name] for name in kept if name in world.paths},
+        ways=world.ways,
         asked=asked,
-        good=good,
-        tree=tree,
-        ask=prepare(tree, now, dict.fromkeys(asked.values())),
-        present=Present.of(tree, now),
-        healthy=healthy,
-        healthy_ask=prepare(healthy, by_harm, still_open),
-        by_harm=Present.of(healthy, by_harm),
-        harmed=tuple(harmed),
+        whole=_side(model, world, tree, tuple(model.faults), asked.values()),
+        healthy=_side(model, world, healthy, tuple(f for f in first if f in left), asked.values()),
         # What the tree was made of is not needed any more.
         reduction=replace(small, network=Network((), ())),
-        noise=noise_tables(model, world.steps, tree.names),
+        may_break={f: (at == 0).astype(np.float64) for f, at in first.items() if f in left},
+        noise=noise_tables(model, world.steps, world.paths, tree.names),
     )
 
 
-def _compiled(
-    network: Network, leaves: list[str], open_roots: Iterable[str], order: list[str] | None
-) -> JunctionTree:
-    """The tree, unless its tables would be too large; that is known before they are made."""
+def _side(
+    model: Model, world: World, tree: JunctionTree, faults: Sequence[str], asked: Iterable[str]
+) -> Side:
+    pairs = [(f, k) for f in faults for k in range(1, len(world.paths[f]))]
+    number = {fault: i for i, fault in enumerate(model.faults)}
+    present = np.zeros((len(pairs), len(number)))
+    for row, (fault, path) in enumerate(pairs):
+        paths = world.paths[fault]
+        present[row, number[fault]] = paths.states[path, -1]
+    open_still = [name for name in dict.fromkeys(asked) if name in tree.states]
+    return Side(tree, prepare(tree, faults, open_still), present, Chosen.of(tree, pairs))
+
+
+def _smallest(
+    model: Model,
+    done: tuple[str, ...],
+    keep: tuple[tuple[str, int], ...],
+    leaves: Sequence[str],
+) -> tuple[World, list[str]]:
+    """The network with chains as they are, or with what no repair touches first; whichever leads
+    to smaller tables. They are counted before anything is made of them."""
+    orders = [chain_orders(model)]
+    if done:
+        orders.append(settled_first(model, done))
+    found: list[tuple[int, World, list[str]]] = []
+    for order in orders:
+        world = build(model, {}, done, keep, order)
+        entries, elimination = _elimination(world.network, leaves)
+        found.append((entries, world, elimination))
+    entries, world, elimination = min(found, key=lambda one: one[0])
+    if entries > MOST_ENTRIES:
+        raise TooLargeError(
+            f"after {len(done)} repairs the tables of this model would have {entries} entries,"
+            f" more than {MOST_ENTRIES}"
+        )
+    return world, elimination
+
+
+def _elimination(network: Network, leaves: Sequence[str]) -> tuple[int, list[str]]:
+    """A good elimination order and the table entries that it leads to."""
     names = sorted(set(network.names) - set(leaves))
     number = {name: i for i, name in enumerate(names)}
     families = [
@@ -206,25 +250,5 @@ def _compiled(
     ]
     near = moral_graph(families, len(names))
     states = [len(network.states(name)) for name in names]
-    found = search(near, states, TRIES if order is None else FEWER_TRIES)
-    if order is not None:
-        around = {name: [names[j] for j in bits(near[i])] for i, name in enumerate(names)}
-        longer = [number[name] for name in extended(order, around)]
-        found = min(found, longer, key=lambda one: total_size(near, states, one))
-    entries = total_size(near, states, found)
-    if entries > MOST_ENTRIES:
-        raise ModelError(
-            f"the tables of this model would have {entries} entries after so many repairs, more"
-            f" than {MOST_ENTRIES}; close the visit and open a new one"
-        )
-    order = [names[i] for i in found]
-    return compile_network(network, leaves=leaves, open_roots=open_roots, order=order)
-
-
-def _order(model: Model, done: tuple[str, ...], world: World) -> list[str] | None:
-    """The elimination order of the visit's first epoch, copies next to their originals."""
-    if not done:
-        return None
-    first = {name: i for i, name in enumerate(trees_for(model, (), ()).tree.order)}
-    inner = [name for name in world.network.names if world.like.get(name, name) in first]
-    return sorted(inner, key=lambda name: (first[world.like.get(name, name)], name))
+    found = search(near, states, TRIES)
+    return total_size(near, states, found), [names[i] for i in found]
