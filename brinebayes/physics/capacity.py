@@ -18,6 +18,7 @@ from brinebayes.physics.units import (
     GR_PER_LB,
     IN,
     LB_PER_FT3,
+    PSI,
 )
 
 #: kg of CaCO3 per equivalent of exchange: two charges per calcium.
@@ -56,6 +57,9 @@ USUAL_RESIN = tuple(
 BRINING_1_S = (GPM.to_si(0.25) / FT3.scale, GPM.to_si(0.40) / FT3.scale)
 BRINED_BED = 0.10
 
+#: Inlet pressure that these rates are taken for. Judgement.
+BRINING_INLET_PA = PSI.to_si(50)
+
 
 def usual_resin_m3(tank_m: float) -> float:
     """Resin of a tank of this diameter, straight between the usual sizes, by area beyond them."""
@@ -68,10 +72,13 @@ def usual_resin_m3(tank_m: float) -> float:
     return largest[1] * (tank_m / largest[0]) ** 2
 
 
-def brining_m3_s(resin_m3: float) -> float:
-    """Drain flow in the brine step: the middle of the published range, by ratio."""
+def brining_m3_s(resin_m3: float, inlet_pa: float = BRINING_INLET_PA) -> float:
+    """Drain flow in the brine step: the middle of the published range, by ratio.
+
+    It goes with the root of the pressure, as through any nozzle.
+    """
     low, high = BRINING_1_S
-    return math.sqrt(low * high) * resin_m3
+    return math.sqrt(low * high) * resin_m3 * math.sqrt(inlet_pa / BRINING_INLET_PA)
 
 
 def capacity_kg_m3(dose_kg_m3: float) -> float:

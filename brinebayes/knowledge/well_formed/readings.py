@@ -95,11 +95,14 @@ def _fits(
     if bool(measure.words) != (dimension == ""):
         wanted = "numbers" if dimension else "words"
         yield (spot / "compare").says(f"{compare} needs {name} told in {wanted}")
-    elif measure.unit in {each.symbol for each in units.UNITS}:
-        found = units.unit(measure.unit).dimension
-        if found != dimension:
-            says = f"{compare} needs {name} as {a(dimension)}; in site.yaml it is {a(found)}"
-            yield (spot / "compare").says(says)
+        return
+    try:
+        found = units.unit(measure.unit).dimension if measure.unit else dimension
+    except UsageError:
+        return
+    if found != dimension:
+        says = f"{compare} needs {name} as {a(dimension)}; in site.yaml it is {a(found)}"
+        yield (spot / "compare").says(says)
 
 
 def _scale(spot: Spot, observation: Observation, method: ReadingMethod) -> Iterator[Finding]:
