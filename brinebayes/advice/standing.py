@@ -12,8 +12,9 @@ from collections.abc import Mapping
 
 from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.schema import Condition, Model
+from brinebayes.setups.invariants import broken
 from brinebayes.setups.routes import Routes
-from brinebayes.setups.states import State
+from brinebayes.setups.states import State, worst_case
 from brinebayes.visit.state import VisitState, needs_and_leaves
 
 
@@ -26,12 +27,15 @@ def standing(model: Model, routes: Routes, state: VisitState) -> State:
         known = state.walked
     for act in state.since:
         known = _untouched(model, routes, known, *needs_and_leaves(model, act))
+    now = {**known, **state.setup}
     try:
-        return routes.start({**known, **state.setup})
+        return routes.start(now)
     except UnsafeRoute:
-        if state.walked is None or not state.setup:
+        # A danger that is described stays one until it is said to be gone. Where the two merely
+        # cannot go together, what the technician sees outweighs where the last route led.
+        setups = model.setups
+        if state.walked is None or not state.setup or broken(setups, worst_case(setups, now)):
             raise
-        # What the technician sees now outweighs where the last route is thought to have led.
         return routes.start(state.setup)
 
 

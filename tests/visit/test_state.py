@@ -12,14 +12,25 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.visit.events import (
     Complained,
     CouldNot,
+    CutOff,
     Done,
+    Ended,
     Event,
+    Heeded,
+    ModelIs,
+    Note,
+    PartHere,
     PartMissing,
+    Refilled,
     Saw,
     SetupIs,
     SiteKnown,
+    Skipped,
+    Undo,
+    Waiting,
+    arrived,
 )
-from brinebayes.visit.state import fold, to_question
+from brinebayes.visit.state import VisitState, fold, lacks, to_question
 
 SMALL = Path(__file__).resolve().parent.parent / "models" / "small"
 
@@ -53,6 +64,44 @@ class TestFold:
         assert state.setup == {"cover": "on"}
         assert state.could_not == {"hardness_test"}
         assert state.parts_missing == {"seal_kit"}
+
+    def test_each_kind_of_event_that_changes_no_belief_arrives(self, model: Model) -> None:
+        ended = Ended("proven", "clean_injector", "nobody", "2024-06-01", ("note_left",))
+        state = fold(
+            model,
+            [
+                Skipped("complaint"),
+                Skipped("level"),
+                Heeded("flood_make_safe"),
+                PartMissing("seal_kit"),
+                PartHere("seal_kit"),
+                CouldNot("proof"),
+                Saw("level", "falls"),
+                Refilled(),
+                Note("a"),
+                Note("b"),
+                ModelIs("small", "1", "x"),
+                CutOff(),
+                ended,
+            ],
+        )
+        assert state.was_asked("complaint")
+        assert state.was_skipped("level")
+        assert state.heeded == {"flood_make_safe"}
+        assert (state.parts_missing, state.parts_here) == (frozenset(), {"seal_kit"})
+        assert state.could_not == {"proof"}
+        assert state.before_refill == 1
+        assert state.notes == ("a", "b")
+        assert state.ended == ended
+
+    def test_a_skipped_observation_is_open_again_after_a_repair(self, model: Model) -> None:
+        state = fold(model, [Skipped("level"), Skipped("supply"), Done("clean_injector")])
+        assert not state.was_skipped("level")
+        assert state.was_asked("supply")
+
+    def test_an_undo_is_honoured(self, model: Model) -> None:
+        events: list[Event] = [Saw("level", "static"), Done("clean_injector"), Undo(), Undo()]
+        assert fold(model, events) == VisitState()
 
     def test_folding_in_two_parts_is_the_same(self, model: Model) -> None:
         events: list[Event] = [
@@ -89,6 +138,15 @@ class TestFold:
             (SetupIs("lid", "on"), "setup variable 'lid'"),
             (SetupIs("cover", "half"), "value of cover 'half'"),
             (CouldNot("dance"), "check or repair 'dance'"),
+            (Skipped("dance"), "question 'dance'"),
+            (Heeded("flood_make_saf"), "rule 'flood_make_saf' (did you mean flood_make_safe?)"),
+            (arrived("dance", {}), "act 'dance'"),
+            (arrived("", {"lid": "on"}), "setup variable 'lid'"),
+            (arrived("", {"cover": "half"}), "value of cover 'half'"),
+            (Waiting("clean_injector"), "check 'clean_injector'"),
+            (PartHere("pump"), "part 'pump'"),
+            (Ended("well", "", "", "", ()), "way to end a visit 'well'"),
+            (Ended("proven", "dance", "", "", ()), "repair 'dance'"),
             (PartMissing("pump"), "part 'pump'"),
         ],
     )
@@ -98,6 +156,83 @@ class TestFold:
         with pytest.raises(UsageError, match="there is no") as refusal:
             fold(model, [event])
         assert words in str(refusal.value)
+        said = lacks(model, event)
+        assert said is not None
+        assert words in said
+
+
+DRAW = {"flow": "through", "position": "brine_draw", "pressure": "full", "cover": "on"}
+AT_DRAW = arrived("draw_test", DRAW)
+
+
+class TestWalked:
+    """A route that was walked tells how the unit stands, until an act is done in another way."""
+
+    def test_its_own_answers_leave_it_so(self, model: Model) -> None:
+        state = fold(model, [AT_DRAW, Saw("suction_felt", "weak"), Saw("level", "static")])
+        assert state.walked == DRAW
+        assert state.since == ()
+
+    def test_what_is_stated_at_the_act_stays_with_it(self, model: Model) -> None:
+        state = fold(model, [AT_DRAW, SetupIs("cover", "on"), Saw("level", "static")])
+        assert state.setup == {"cover": "on"}
+
+    def test_a_repair_at_the_end_of_its_route(self, model: Model) -> None:
+        events = [arrived("clean_injector", {"cover": "off"}), Done("clean_injector")]
+        assert fold(model, events).since == ()
+        again = fold(model, [*events, Done("clean_injector")])
+        assert again.since == ("clean_injector",)
+
+    def test_other_acts_are_listed_in_order_and_what_was_stated_is_gone(self, model: Model) -> None:
+        saws = [Saw("outlet_hardness", "soft"), Saw("injector_seen", "clear")]
+        state = fold(model, [AT_DRAW, SetupIs("cover", "on"), *saws, Done("clear_brine_line")])
+        assert state.since == ("hardness_test", "open_injector", "clear_brine_line")
+        assert state.setup == {}
+        assert state.walked == DRAW
+
+    def test_the_next_walk_tells_everything_anew(self, model: Model) -> None:
+        state = fold(model, [Done("clean_injector"), AT_DRAW])
+        assert state.since == ()
+        assert state.walked == DRAW
+
+
+class TestWaiting:
+    """A wait runs until its answer comes or something moves the unit."""
+
+    RUNNING = (AT_DRAW, Waiting("draw_test"))
+
+    @pytest.mark.parametrize(
+        "events",
+        [
+            (),
+            (arrived("ask_salt", DRAW), Saw("salt_use", "usual")),
+            (Saw("salt_use", "usual"),),
+            (Note("x"), Heeded("flood_make_safe"), CouldNot("ask_salt")),
+        ],
+    )
+    def test_it_goes_on(self, model: Model, events: tuple[Event, ...]) -> None:
+        assert fold(model, [*self.RUNNING, *events]).waiting == "draw_test"
+
+    @pytest.mark.parametrize(
+        "events",
+        [
+            (Saw("level", "falls"),),
+            (Skipped("level"),),
+            (CouldNot("draw_test"),),
+            (arrived("hardness_test", {**DRAW, "position": "service"}),),
+            (Saw("outlet_hardness", "soft"),),
+            (Done("clear_brine_line"),),
+            (SetupIs("flow", "around"),),
+        ],
+    )
+    def test_it_ends(self, model: Model, events: tuple[Event, ...]) -> None:
+        """The hardness test needs the valve in service, so seeing its outcome moved the unit."""
+        assert fold(model, [*self.RUNNING, *events]).waiting == ""
+
+    def test_after_other_checks_the_answer_is_still_its_own(self, model: Model) -> None:
+        between = (arrived("ask_salt", DRAW), Saw("salt_use", "usual"))
+        state = fold(model, [*self.RUNNING, *between, Saw("level", "falls")])
+        assert (state.at, state.since) == ("draw_test", ())
 
 
 class TestToQuestion:
