@@ -33,15 +33,17 @@ class Challenge:
 class Reading:
     """What a number says.
 
-    `value` and `expected` are in `unit` (multiples of a limit if it is None). `ratio`: the first
-    as a multiple of the second. `likelihood`: over the outcomes of the observation in their order,
-    the largest 1. `sigma`: relative standard uncertainty of the ratio, site and instrument
-    together. `outcome`: the likeliest; `clear`: likely enough to be called what was seen.
-    `not_told`: measures of the site that would make the answer sharper. `steps`: the arithmetic,
-    line by line; `says`: all of it in one. A challenged reading is not evidence.
+    `text` as it was told, `written` as it was understood. `value` and `expected` are in `unit`
+    (multiples of a limit if it is None), `ratio` is the first as a multiple of the second and
+    `sigma` its relative standard uncertainty, site and instrument together. `likelihood`: over the
+    outcomes of the observation in their order, the largest 1. `outcome`: the likeliest; `clear`:
+    likely enough to be called what was seen. `not_told`: measures of the site that would make the
+    answer sharper. `steps`: the arithmetic, line by line; `says`: all of it in one line. A
+    challenged reading is not evidence.
     """
 
     observation: str
+    text: str
     written: str
     value: float
     expected: float
@@ -107,6 +109,7 @@ def interpret(
     values = [_chance(name, method, chances) for name in item.outcomes]
     return Reading(
         observation=observation,
+        text=text,
         written=taken.written,
         value=_shown_number(found.sum.unit, found.sum.quantity),
         expected=_shown_number(found.sum.unit, found.sum.expected),

@@ -39,6 +39,22 @@ class Saw:
 
 
 @dataclass(frozen=True, slots=True)
+class Read:
+    """A number was read for an observation; `text` as told: `0.6 gpm`, `0.5 in in 10 min`."""
+
+    observation: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A number about the site became known; `text` as it was told, `10 in`."""
+
+    measure: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Skipped:
     """A question was put and nobody could answer it, so it is not put again.
 
@@ -168,6 +184,8 @@ Event = (
     SiteKnown
     | Complained
     | Saw
+    | Read
+    | Measured
     | Skipped
     | Heeded
     | Arrived
@@ -190,6 +208,8 @@ KINDS: dict[str, type[Event]] = {
     "site": SiteKnown,
     "complaint": Complained,
     "saw": Saw,
+    "read": Read,
+    "measured": Measured,
     "skipped": Skipped,
     "heeded": Heeded,
     "arrived": Arrived,
@@ -249,7 +269,7 @@ def steps(events: Iterable[Event]) -> int:
 
 
 def _belongs(event: Event) -> bool:
-    return isinstance(event, Saw | Done | Waiting | Ended)
+    return isinstance(event, Saw | Read | Done | Waiting | Ended)
 
 
 def arrived(act: str, setup: Mapping[str, str]) -> Arrived:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
@@ -21,10 +22,12 @@ from brinebayes.visit.events import (
     Ended,
     Event,
     Heeded,
+    Measured,
     ModelIs,
     Note,
     PartHere,
     PartMissing,
+    Read,
     Refilled,
     Saw,
     SetupIs,
@@ -35,12 +38,27 @@ from brinebayes.visit.events import (
     standing,
 )
 
+if TYPE_CHECKING:
+    from brinebayes.readings.interpret import Reading as Reading
+
 #: Acts that are no check and no repair of the model.
 PROOF, FINISH, ESCALATE = "proof", "finish", "escalate"
 PROOF_OUTCOMES = ("passed", "failed")
 
 #: First questions that are skipped as a whole.
-COMPLAINTS, SITE, SETUP = "complaint", "site", "setup"
+FIRST = COMPLAINTS, SITE, SETUP = "complaint", "site", "setup"
+
+
+@dataclass(frozen=True, slots=True)
+class NumberRead:
+    """A number that was read after `epoch` repairs.
+
+    `place`: which of `seen` it is; None if it was taken too early and is not used.
+    """
+
+    epoch: int
+    place: int | None
+    reading: Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +91,10 @@ class VisitState:
     before_refill: int = 0
     notes: tuple[str, ...] = ()
     ended: Ended | None = None
+    #: Measure of the site -> its value as it was told.
+    measures: Mapping[str, str] = ReadOnly({})
+    #: In order; what each says follows from all measures that are known now.
+    readings: tuple[NumberRead, ...] = ()
 
     def seen_now(self) -> dict[str, str]:
         """Observations made since the last repair, the latest answer of each."""
@@ -81,6 +103,24 @@ class VisitState:
     def seen_ever(self) -> dict[str, str]:
         """The latest answer to each observation of the visit."""
         return {name: outcome for _, name, outcome in self.seen}
+
+    def clear_now(self) -> dict[str, str]:
+        """As `seen_now`, without what was read as a number that leaves its outcome open."""
+        return self._clear(len(self.done))
+
+    def clear_ever(self) -> dict[str, str]:
+        """As `seen_ever`, without what was read as a number that leaves its outcome open."""
+        return self._clear(None)
+
+    def _clear(self, only: int | None) -> dict[str, str]:
+        unclear = {item.place for item in self.readings if not item.reading.clear}
+        found: dict[str, str] = {}
+        for place, (epoch, name, outcome) in enumerate(self.seen):
+            if only is None or epoch == only:
+                found.pop(name, None)
+                if place not in unclear:
+                    found[name] = outcome
+        return found
 
     def times_seen(self, observation: str) -> int:
         """How often an observation was made since the last repair."""
@@ -139,6 +179,10 @@ def _step(model: Model, state: VisitState, event: Event) -> VisitState:
             return replace(state, complaints=(*state.complaints, complaint))
         case Saw(observation, outcome):
             return _saw(model, state, observation, outcome)
+        case Read(observation, text):
+            return _read(model, state, observation, text)
+        case Measured(measure, text):
+            return _measured(model, state, measure, text)
         case Done(repair):
             _known("repair", repair, model.repairs)
             done = (*state.done, repair)
@@ -161,7 +205,7 @@ def _noted(model: Model, state: VisitState, event: Event) -> VisitState:
     match event:
         case Skipped(what):
             observations = observations_of(model)
-            _known("question", what, (*model.site, *observations, COMPLAINTS, SITE, SETUP))
+            _known("question", what, (*model.site, *model.measures, *observations, *FIRST))
             epoch = len(state.done) if what in observations else 0
             skipped = state.skipped | {(epoch, what)}
             waiting = "" if observations.get(what, ("",))[0] == state.waiting else state.waiting
@@ -203,6 +247,51 @@ def _saw(model: Model, state: VisitState, observation: str, outcome: str) -> Vis
     _known(f"outcome of {observation}", outcome, outcomes)
     seen = (*state.seen, (len(state.done), observation, outcome))
     return replace(_acted(model, state, check), seen=seen)
+
+
+def _read(model: Model, state: VisitState, observation: str, text: str) -> VisitState:
+    """A number counts as seen, with the likeliest outcome, unless it was taken too early.
+
+    Raises UsageError for what cannot have been read.
+    """
+    from brinebayes.readings.interpret import interpret
+
+    epoch, place = len(state.done), len(state.seen)
+    reading = interpret(model, observation, text, state.measures)
+    if reading.challenge is not None:
+        if reading.challenge.kind == "implausible":
+            raise UsageError(reading.challenge.says)
+        early = NumberRead(epoch, None, reading)
+        return replace(state, readings=(*state.readings, early))
+    state = _saw(model, state, observation, reading.outcome)
+    return replace(state, readings=(*state.readings, NumberRead(epoch, place, reading)))
+
+
+def _measured(model: Model, state: VisitState, measure: str, text: str) -> VisitState:
+    """A measure of the site, in the light of which every number is read again."""
+    from brinebayes.readings import site
+    from brinebayes.readings.interpret import interpret
+
+    _known("measure", measure, model.measures)
+    site.check(model, measure, text)
+    measures = ReadOnly({**state.measures, measure: text})
+    seen = list(state.seen)
+    readings = []
+    for item in state.readings:
+        old = item.reading
+        reading = interpret(model, old.observation, old.text, measures)
+        readings.append(replace(item, reading=reading))
+        if item.place is not None:
+            seen[item.place] = (item.epoch, old.observation, reading.outcome)
+    return replace(state, measures=measures, seen=tuple(seen), readings=tuple(readings))
+
+
+def site_fact(model: Model, name: str, text: str) -> SiteKnown | Measured:
+    """What was told of the site: the value of a condition, or a measure with its unit."""
+    if name in model.measures:
+        return Measured(name, text)
+    _known("site condition or measure", name, (*model.site, *model.measures))
+    return SiteKnown(name, text)
 
 
 def _acted(model: Model, state: VisitState, act: str) -> VisitState:
@@ -263,14 +352,16 @@ def _known(what: str, word: str, known: Iterable[str]) -> None:
 
 
 def to_question(model: Model, state: VisitState) -> Question:
-    """What the exact engine is asked: everything said, seen and done up to now."""
+    """What the exact engine is asked: everything said, seen, read and done up to now."""
     table = observations_of(model)
+    read = {item.place: item.reading.likelihood for item in state.readings}
     seen = tuple(
         Seen(
             epoch=epoch,
             observation=name,
-            likelihood=tuple(1.0 if known == outcome else 0.0 for known in table[name][1]),
+            likelihood=read.get(place)
+            or tuple(1.0 if known == outcome else 0.0 for known in table[name][1]),
         )
-        for epoch, name, outcome in state.seen
+        for place, (epoch, name, outcome) in enumerate(state.seen)
     )
     return Question(site=state.site, complaints=state.complaints, done=state.done, seen=seen)

@@ -13,7 +13,7 @@ from brinebayes.knowledge.schema import Measure, Model, Observation, ReadingMeth
 from brinebayes.knowledge.shape import Finding
 from brinebayes.knowledge.well_formed.numbers import TOLERANCE
 from brinebayes.knowledge.well_formed.spots import CHECKS, MEASURES, Spot
-from brinebayes.physics import units
+from brinebayes.physics.units import unit as unit_called
 
 _NUMBERS = ("least", "greatest", "told")
 
@@ -80,7 +80,7 @@ def _method(
 
 def _unit(spot: Spot, name: str, of: tuple[str, ...], why: str) -> Iterator[Finding]:
     try:
-        found = units.unit(name)
+        found = unit_called(name)
     except UsageError as error:
         yield (spot / "unit").says(f"{error}; {why}") if name else spot.lacks("unit", why)
         return
@@ -97,7 +97,7 @@ def _fits(
         yield (spot / "compare").says(f"{compare} needs {name} told in {wanted}")
         return
     try:
-        found = units.unit(measure.unit).dimension if measure.unit else dimension
+        found = unit_called(measure.unit).dimension if measure.unit else dimension
     except UsageError:
         return
     if found != dimension:
