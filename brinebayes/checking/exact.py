@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from brinebayes.errors import ModelError
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
 from brinebayes.network.belief import Belief, Question, believe
@@ -47,6 +48,8 @@ class Exact:
 def exact(model: Model) -> Exact:
     """Compile the model's trees. Raises `ModelError` when the shares or the size are impossible."""
     called = believe(model, Question())
+    if not isinstance(called, Belief):
+        raise ModelError("mechanisms.yaml: the tables are too large for exact beliefs; simplify")
     names = (*graph.observations(model), *model.complaints)
     network = build(model, {}, keep=[(name, 0) for name in names]).network
     shown = {name: graph.states_of(model, name) for name in names}

@@ -45,7 +45,7 @@ def examine(model: Model) -> Examined:
     try:
         network = exact(model)
     except ModelError as refused:
-        return Examined((*found, error("shares_refused", FAULTS, str(refused))), None, None, ())
+        return Examined((*found, error("no_exact_network", FAULTS, str(refused))), None, None, ())
     told, columns = informativeness.told(network), identifiability.columns(network)
     stated = shares.shares(network)
     found += [

@@ -18,7 +18,7 @@ from brinebayes.network.tables import Network
 
 @dataclass(frozen=True)
 class Size:
-    """The network of the first epoch: its tables as given, and those of its compiled trees."""
+    """The network of the first epoch, and the tree compiled from all of it that can be seen."""
 
     variables: int
     largest_given_table: int
@@ -93,12 +93,12 @@ def report(model: Model, folder: Path | None = None) -> Report:
 def _size(found: Examined, network: Network) -> Size | None:
     if found.exact is None:
         return None
-    trees = found.exact.called.ground.trees
+    tree = found.exact.alone
     return Size(
         variables=len(network.variables),
         largest_given_table=max(table.values.size for table in network.tables),
-        largest_table=trees.tree.largest,
-        total_entries=trees.tree.entries + trees.healthy.entries,
+        largest_table=tree.largest,
+        total_entries=tree.entries,
     )
 
 

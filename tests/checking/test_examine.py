@@ -101,7 +101,7 @@ PLANTED = [
         "shares that no network can have",
         (Edit("faults.yaml", "share: {value: 0.4,", "share: {value: 0.01,"),),
         "error",
-        "shares_refused",
+        "no_exact_network",
         "faults:\n",
         ("the shares sum to 0.66",),
     ),
