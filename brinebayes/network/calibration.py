@@ -18,8 +18,8 @@ from brinebayes.network.compile import Floats, JunctionTree, columns
 
 #: Divisors are kept from zero by this; what they divide is then zero too.
 TINY = 1e-300
-#: Numbers in a batch's tables that are worked on at once (4 MB: they stay in the cache).
-CHUNK = 500_000
+#: Numbers in a batch's tables that are worked on at once (8 MB: they stay in the cache).
+CHUNK = 1_000_000
 
 # Made and freed at once, never touched. From then on the allocator of glibc keeps freed blocks up
 # to this size (16 MB) for reuse instead of handing them back to the system; without it half the
@@ -122,14 +122,14 @@ def _joined(tree: JunctionTree, given: Mapping[str, ArrayLike]) -> tuple[tuple[s
 
     Open roots come first, then variables and leaves in the tree's order.
     """
-    for name in tree.open_roots:
-        if name not in given:
-            raise UsageError(f"{name} is an open root of the tree: its prior must be given")
-    opened = set(tree.open_roots)
-    names = (*tree.open_roots, *(n for n in tree.states if n in given and n not in opened))
-    if len(names) != len(given):
-        unknown = sorted(set(given) - set(names))
-        raise UsageError(f"no variable {', '.join(unknown)} in the tree")
+    rank = tree.rank
+    try:
+        names = tuple(sorted(given, key=rank.__getitem__))
+    except KeyError as unknown:
+        raise UsageError(f"no variable {unknown.args[0]} in the tree") from None
+    if names[: len(tree.open_roots)] != tree.open_roots:
+        missing = next(name for name in tree.open_roots if name not in given)
+        raise UsageError(f"{missing} is an open root of the tree: its prior must be given")
     arrays = [np.asarray(given[name], dtype=np.float64) for name in names]
     widths = {len(array) for array in arrays if array.ndim == 2}
     if len(widths) > 1:
@@ -154,37 +154,39 @@ def _enter(tree: JunctionTree, names: Sequence[str], flat: Floats, tables: Float
 
     Each is scaled to a largest entry of one, so that sixty of them do not underflow.
     """
-    tail = flat.shape[1:]
     if not names:
-        return np.zeros(tail)
+        return np.zeros(flat.shape[1:])
     widths = [len(tree.states[name]) for name in names]
-    ends = np.cumsum(widths, dtype=np.intp)
-    starts = ends - widths
-    top = np.maximum(np.maximum.reduceat(flat, starts, axis=0), TINY)
-    scaled = flat / np.repeat(top, widths, axis=0)
-    log: Floats = np.log(top).sum(axis=0)
+    scaled, log = _scaled(flat, widths)
     for entries, places in tree.priors:
         tables[entries] *= scaled.take(places, axis=0)
     opened = len(tree.open_roots)
-    for name, start, end in zip(
-        names[opened:], starts[opened:].tolist(), ends[opened:].tolist(), strict=True
-    ):
-        site = tree.site_of[name]
-        weight = scaled[start:end]
-        if site.table is not None:
-            weight = site.table @ weight
-            largest = np.maximum(weight.max(axis=0), TINY)
-            weight /= largest
-            log = log + np.log(largest)
-        one = tree.cliques[site.clique]
-        shape = [1] * len(one.shape)
-        for axis in site.spans:
-            shape[axis] = one.shape[axis]
-        entries = tree.entries_of(site.clique)
-        values = tables.take(entries, axis=0).reshape((*one.shape, *tail))
-        values *= weight.reshape((*shape, *tail))
-        tables[entries] = values.reshape(-1, *tail)
-    return log
+    ends = np.cumsum(widths).tolist()
+    sites = [tree.site_of[name] for name in names[opened:]]
+    weights = [
+        scaled[end - width : end]
+        if site.table is None
+        else np.dot(site.table, scaled[end - width : end])
+        for site, width, end in zip(sites, widths[opened:], ends[opened:], strict=True)
+    ]
+    if not weights:
+        return log
+    widths = [len(weight) for weight in weights]
+    scaled, more = _scaled(np.concatenate(weights), widths)
+    start = 0
+    for site, width in zip(sites, widths, strict=True):
+        tables[tree.entries_of(site.clique)] *= scaled[start : start + width].take(
+            site.index, axis=0
+        )
+        start += width
+    return log + more
+
+
+def _scaled(flat: Floats, widths: Sequence[int]) -> tuple[Floats, Floats]:
+    """Each of some likelihoods over its largest entry; the log of all that was divided out."""
+    ends = np.cumsum(widths, dtype=np.intp)
+    top = np.maximum(np.maximum.reduceat(flat, ends - widths, axis=0), TINY)
+    return flat / top.repeat(widths, axis=0), np.log(top).sum(axis=0)
 
 
 def _conflict(tree: JunctionTree, names: tuple[str, ...], flat: Floats) -> tuple[str, ...]:

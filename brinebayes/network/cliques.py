@@ -118,7 +118,7 @@ class _Loose:
         """Distance from `start` of everything connected to it, nearest first."""
         found = {start: 0}
         for one in (line := [start]):
-            for other in sorted(self.near[one]):
+            for other in self.near[one]:
                 if other not in found:
                     found[other] = found[one] + 1
                     line.append(other)
@@ -139,8 +139,7 @@ class _Loose:
             separator = self.masks[clique] & self.masks[above[clique]] if clique in above else 0
             return size(self.masks[clique] & ~separator, self.states)
 
-        walk = {clique: i for i, clique in enumerate(depth)}
-        order = sorted(depth, key=lambda i: (depth[i], summed_out(i), walk[i]))
+        order = sorted(depth, key=lambda i: (depth[i], summed_out(i), i))
         place = {clique: i for i, clique in enumerate(order)}
         return Rooted(
             cliques=tuple(self.masks[clique] for clique in order),

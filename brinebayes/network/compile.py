@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from brinebayes.errors import UsageError
 from brinebayes.network.cliques import CLIQUE_COST, Rooted, rooted_tree
-from brinebayes.network.order import extended, moral_graph, search
+from brinebayes.network.order import bits, extended, moral_graph, search
 from brinebayes.network.tables import Network, Table
 
 Floats = NDArray[np.float64]
@@ -124,12 +124,14 @@ class Turn:
 class Site:
     """Where a likelihood is multiplied in: a clique, and the axes of it that it spans.
 
-    `table`: (configurations of these axes, outcomes) for a leaf, None for a tree variable, whose
+    `index`: (entries of the clique,) which state of these axes together each entry agrees with.
+    `table`: (states of these axes together, outcomes) for a leaf, None for a tree variable, whose
     likelihood spans its own axis.
     """
 
     clique: int
     spans: tuple[int, ...]
+    index: Indices
     table: Floats | None
 
 
@@ -167,6 +169,12 @@ class JunctionTree:
     def site_of(self) -> Mapping[str, Site]:
         """Where evidence on a variable or leaf goes."""
         return MappingProxyType(dict(zip((*self.names, *self.leaves), self.sites, strict=True)))
+
+    @cached_property
+    def rank(self) -> Mapping[str, int]:
+        """In which order likelihoods are entered: open roots, then variables, then leaves."""
+        names = dict.fromkeys((*self.open_roots, *self.names, *self.leaves))
+        return MappingProxyType({name: i for i, name in enumerate(names)})
 
     @property
     def entries(self) -> int:
@@ -279,10 +287,7 @@ def _check_names(network: Network, leaves: Sequence[str], open_roots: Sequence[s
 
 
 def _named(near: Sequence[int], names: Sequence[str]) -> dict[str, list[str]]:
-    return {
-        name: [other for j, other in enumerate(names) if near[i] >> j & 1]
-        for i, name in enumerate(names)
-    }
+    return {name: [names[j] for j in bits(near[i])] for i, name in enumerate(names)}
 
 
 # --- where everything lies ---------------------------------------------------------------------
@@ -337,7 +342,7 @@ class _Layout:
         """
         axes: list[tuple[tuple[str, ...], tuple[str, ...]]] = []
         for mask, parent in zip(rooted.cliques, rooted.parent, strict=True):
-            mine = [name for i, name in enumerate(names) if mask >> i & 1]
+            mine = [names[i] for i in bits(mask)]
             above = axes[parent] if parent >= 0 else ((), ())
             shared = [name for name in above[0] if name in mine]
             shared += sorted(name for name in above[1] if name in mine)
@@ -447,16 +452,19 @@ class _Homes:
 
 
 def _site(layout: _Layout, homes: _Homes, spans: Sequence[str], table: Table | None) -> Site:
-    clique = homes.of(spans)
-    axes = layout.cliques[clique].names
-    ordered = [name for name in axes if name in spans]
+    home = homes.of(spans)
+    clique = layout.cliques[home]
+    ordered = [name for name in clique.names if name in spans]
+    widths = [layout.card[name] for name in ordered]
+    states = np.arange(prod(widths), dtype=np.intp).reshape(widths)
+    index = np.broadcast_to(spread(states, ordered, clique.names), clique.shape).ravel()
     values = None
     if table is not None:
         moved = table.values.transpose(
             [*(table.parents.index(name) for name in ordered), len(table.parents)]
         )
         values = _frozen(np.ascontiguousarray(moved.reshape(-1, moved.shape[-1])))
-    return Site(clique, tuple(axes.index(name) for name in ordered), values)
+    return Site(home, tuple(clique.names.index(name) for name in ordered), _frozen(index), values)
 
 
 def _potentials(network: Network, layout: _Layout, homes: _Homes, without: set[str]) -> Floats:

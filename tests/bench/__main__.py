@@ -1,0 +1,48 @@
+"""Measure the engine: `python -m tests.bench`. A table to stdout, JSON to a file with `--json`.
+
+Nothing here is a test and nothing is timed inside tests: figures say something about a machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from pathlib import Path
+
+# One thread for linear algebra, before numpy is imported; pyAgrum keeps its own default.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+
+def main() -> None:
+    """Run what was asked for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument("--only", nargs="*", default=[], help="subjects, e.g. generated hepar2")
+    parser.add_argument("--rows", nargs="*", default=["asking", "engine"], help="what to measure")
+    parser.add_argument("--sets", type=int, default=200, help="fresh evidence sets")
+    parser.add_argument("--agrum", type=int, default=20, help="of these, asked of pyAgrum too")
+    parser.add_argument("--queries", type=int, default=12, help="single queries asked of pgmpy")
+    parser.add_argument("--json", type=Path, help="file for the figures")
+    chosen = parser.parse_args()
+
+    from tests.bench import asking, engine
+    from tests.bench.measure import as_json, machine, table
+    from tests.bench.subjects import subjects
+
+    effort = asking.Effort(chosen.sets, chosen.agrum, chosen.queries)
+    print(", ".join(f"{name} {value}" for name, value in machine().items()))
+    measurements = []
+    for subject in subjects(tuple(chosen.only)):
+        found = []
+        if "asking" in chosen.rows:
+            found += list(asking.measure(subject, effort))
+        if "engine" in chosen.rows:
+            found += list(engine.measure(subject, chosen.sets))
+        print(table(found), flush=True)
+        measurements += found
+    if chosen.json:
+        chosen.json.write_text(as_json(measurements), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
