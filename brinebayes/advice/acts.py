@@ -72,7 +72,7 @@ def open_acts(
     if state.done and PROOF not in seen and PROOF not in state.could_not:
         acts += (_proof(model, route, routes) for route in reach(model.about.proof.needs))
     acts.append(_finish(model, state, routes.service(start)))
-    acts.append(_escalate(model, routes.service(start)))
+    acts.append(_escalate(model, routes.parked(start)))
     return tuple(acts)
 
 
