@@ -15,8 +15,10 @@ from brinebayes.advice.advise import advise, facts_of
 from brinebayes.advice.choose import bits, choose, mends
 from brinebayes.advice.outlook import missing_bits
 from brinebayes.advice.standing import standing
+from brinebayes.checking.ready import ready
 from brinebayes.knowledge.rules import fired
 from brinebayes.knowledge.schema import CheckedModel
+from brinebayes.knowledge.shipped import model_folder
 from brinebayes.network.belief import believe
 from brinebayes.setups.routes import tabulate
 from brinebayes.visit.events import Complained, Done, Event, Saw, SetupIs
@@ -152,17 +154,13 @@ class TestStanding:
         known = dict(zip(names, standing(model, routes, later), strict=True))
         assert known["pressure"] == model.setups.variables["pressure"].worst
 
-    def test_what_shows_at_a_glance_is_unknown_again_once_an_act_may_have_touched_it(
-        self, checked: CheckedModel
-    ) -> None:
-        """The cover is seen to be on; after somebody looked at the injector nobody knows."""
-        model = checked.model
-        variables = dict(model.setups.variables)
-        variables["cover"] = replace(variables["cover"], found="on", worst="off")
-        seen = replace(model, setups=replace(model.setups, variables=variables))
-        routes = tabulate(seen)
-        place = list(variables).index("cover")
-        before = standing(seen, routes, fold(seen, [Saw("outlet_hardness", "hard")]))
-        after = standing(seen, routes, fold(seen, [Saw("injector_seen", "clear")]))
-        assert before[place] == "on"
-        assert after[place] == "off"
+    def test_what_shows_at_a_glance_is_unknown_again_once_an_act_may_have_touched_it(self) -> None:
+        """The shipped model: a body seen closed is `unsure` after somebody looked into it."""
+        model = ready(model_folder()).model
+        routes = tabulate(model)
+        place = list(model.setups.variables).index("valve")
+        looked = standing(model, routes, fold(model, [Saw("tap_hardness", "soft_tap")]))
+        opened = standing(model, routes, fold(model, [Saw("injector_found", "clear")]))
+        assert looked[place] == "closed"
+        assert opened[place] == "unsure"
+        assert routes.way(opened, {"valve": "closed"}).moves

@@ -177,7 +177,7 @@ class TestBadInput:
 
     def test_a_damaged_visit(self, run: Run, tmp_path: Path) -> None:
         path = tmp_path / "visit.jsonl"
-        path.write_text('{"schema": "brinebayes.visit.1"}\n{"event": "saw"')
+        path.write_text('{"schema": "brinebayes.visit.1"}\n{"event": "saw"\n')
         ran = run("next", "--model", SMALL, "--visit", str(path))
         assert ran.code == 4
         assert "visit.jsonl:2" in ran.err
