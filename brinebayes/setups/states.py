@@ -43,6 +43,8 @@ def named(setups: Setups, state: State) -> dict[str, str]:
 
 def with_values(setups: Setups, state: State, changes: Mapping[str, str]) -> State:
     """The state with some of its variables set anew."""
+    if not changes:
+        return state
     return tuple(changes.get(name, old) for name, old in zip(setups.variables, state, strict=True))
 
 
