@@ -14,7 +14,7 @@ from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.network.belief import Belief, Question, believe
 from brinebayes.network.contradiction import Contradiction, look
 from brinebayes.setups.routes import tabulate
-from brinebayes.visit.state import VisitState, to_question
+from brinebayes.visit.state import NumberRead, VisitState, to_question
 
 #: Rows of the weighted table of worlds that acts are compared on, before the strata per fault.
 ROWS = 600
@@ -38,6 +38,7 @@ class Advice:
     held_back: tuple[tuple[str, str], ...]
     left_out: tuple[str, ...]
     contradiction: Contradiction | None
+    readings: tuple[NumberRead, ...] = ()
 
 
 def advise(checked: CheckedModel, state: VisitState) -> Advice:
@@ -55,29 +56,35 @@ def advise(checked: CheckedModel, state: VisitState) -> Advice:
     routes = tabulate(model)
     start = standing(model, routes, state)
     acts = open_acts(model, state, routes, start, notes)
-    choice = choose(model, state, acts, belief.worlds(ROWS, _seed(model, question)), routes)
+    answered = _answered(belief, question)
+    worlds = belief.worlds(ROWS, _seed(model, question))
+    choice = choose(model, state, acts, worlds, routes, answered)
     best = choice.ranked[0]
     return Advice(
         faults=_ranked_faults(belief),
         works=belief.works,
         next=best,
-        why=reason(model, belief, choice, best),
-        outcomes=meanings(model, belief, best),
+        why=reason(model, belief, choice, best, answered),
+        outcomes=meanings(model, belief, best, answered),
         choice=choice,
         notes=notes,
         held_back=tuple(sorted(blocked_by(state, notes).items())),
         left_out=left_out,
         contradiction=look(model, question),
+        readings=state.readings,
     )
 
 
 def facts_of(model: Model, state: VisitState) -> Facts:
-    """What the rules look at: the present epoch, and all that speaks of the weeks before."""
+    """What the rules look at: the present epoch, and all that speaks of the weeks before.
+
+    A number that leaves its outcome open is evidence, but no rule acts on it.
+    """
     return Facts(
         site=state.site,
         complaints=state.complaints,
-        saw=state.seen_now(),
-        saw_history=state.seen_ever(),
+        saw=state.clear_now(),
+        saw_history=state.clear_ever(),
         done=state.done,
     )
 
@@ -87,6 +94,14 @@ def _ranked_faults(belief: Belief) -> tuple[tuple[str, float], ...]:
     names = list(belief.faults)
     names.sort(key=lambda name: -round(belief.faults[name], 12))
     return tuple((name, belief.faults[name]) for name in names)
+
+
+def _answered(belief: Belief, question: Question) -> frozenset[str]:
+    """Observations whose answer is in the belief already: a repeat would only say the same."""
+    now = len(question.done)
+    made = {item.observation for item in question.seen if item.epoch == now}
+    sure = {name for name, chances in belief.outcomes.items() if chances.max() > 1.0 - 1e-12}
+    return frozenset(made | sure)
 
 
 def _seen_once(state: VisitState, observation: str) -> bool:

@@ -48,11 +48,21 @@ class Choice:
 
 
 def choose(
-    model: Model, state: VisitState, acts: Sequence[Act], worlds: Worlds, routes: Routes
+    model: Model,
+    state: VisitState,
+    acts: Sequence[Act],
+    worlds: Worlds,
+    routes: Routes,
+    answered: frozenset[str] = frozenset(),
 ) -> Choice:
-    """Rank the open acts by expected cost to end the visit, to the cent; ties by id."""
+    """Rank the open acts by expected cost to end the visit, to the cent; ties by id.
+
+    `answered`: observations whose answer is in the worlds already and would tell nothing new.
+    """
     table = _table(model, state, acts, worlds, routes)
-    informed = [(act, outcome_rows(model, act.id, worlds)) for act in acts if act.kind == "check"]
+    informed = [
+        (act, outcome_rows(model, act.id, worlds, answered)) for act in acts if act.kind == "check"
+    ]
     gains = [bits(rows * worlds.weights, table.classes) for _, rows in informed]
     price = BIT_MARKUP * min(
         (act.cost / gain for (act, _), gain in zip(informed, gains, strict=True) if gain > 1e-6),
@@ -200,10 +210,14 @@ def _ahead(
     return estimate(upper, beliefs, table.known, missing, price)
 
 
-def outcome_rows(model: Model, check_id: str, worlds: Worlds) -> Array:
-    """(outcomes, rows): chance of each joint outcome of a check's observations in each row."""
+def outcome_rows(
+    model: Model, check_id: str, worlds: Worlds, answered: frozenset[str] = frozenset()
+) -> Array:
+    """(outcomes, rows): chance of each joint outcome of a check's new observations in each row."""
     joint = np.ones((1, len(worlds.weights)))
     for name in model.checks[check_id].observations:
+        if name in answered:
+            continue
         each = worlds.observation_likelihoods(name).T
         joint = (joint[:, None, :] * each[None, :, :]).reshape(-1, joint.shape[1])
     return joint

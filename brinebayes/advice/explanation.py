@@ -12,6 +12,8 @@ from brinebayes.visit.state import PROOF
 
 #: Faults named for each outcome.
 LEADING = 3
+#: Outcomes less likely than this are not named in a reason.
+NAMED_FROM = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +34,20 @@ class Reason:
     values: Mapping[str, str | float]
 
 
-def meanings(model: Model, belief: Belief, valued: Valued) -> tuple[Meaning, ...]:
-    """What each outcome of a check would mean, from the exact joint; empty for other acts."""
+def meanings(
+    model: Model, belief: Belief, valued: Valued, answered: frozenset[str] = frozenset()
+) -> tuple[Meaning, ...]:
+    """What each outcome of a check would mean, from the exact joint; empty for other acts.
+
+    Observations that are `answered` already are left out.
+    """
     if valued.act.kind != "check":
         return ()
     faults = tuple(model.faults)
     result = []
     for name, observation in model.checks[valued.act.id].observations.items():
+        if name in answered:
+            continue
         chances = belief.outcomes[name]
         joint = belief.joint[name]
         for index, outcome in enumerate(observation.outcomes):
@@ -50,7 +59,13 @@ def meanings(model: Model, belief: Belief, valued: Valued) -> tuple[Meaning, ...
     return tuple(result)
 
 
-def reason(model: Model, belief: Belief, choice: Choice, valued: Valued) -> Reason:
+def reason(
+    model: Model,
+    belief: Belief,
+    choice: Choice,
+    valued: Valued,
+    answered: frozenset[str] = frozenset(),
+) -> Reason:
     """What speaks for an act, in the form that `wording` turns into a sentence."""
     act = valued.act
     leader = max(belief.faults, key=lambda fault: belief.faults[fault])
@@ -64,7 +79,8 @@ def reason(model: Model, belief: Belief, choice: Choice, valued: Valued) -> Reas
         "currency": model.about.currency,
     }
     if act.kind == "check":
-        return _check_reason(model, belief, choice, valued, values)
+        told = meanings(model, belief, valued, answered)
+        return _check_reason(model, choice, valued, told, values)
     if act.id in model.repairs:
         target = max(model.repairs[act.id].clears, key=lambda fault: belief.faults[fault])
         values["target"] = model.faults[target].name
@@ -79,25 +95,27 @@ def reason(model: Model, belief: Belief, choice: Choice, valued: Valued) -> Reas
 
 
 def _check_reason(
-    model: Model, belief: Belief, choice: Choice, valued: Valued, values: dict[str, str | float]
+    model: Model,
+    choice: Choice,
+    valued: Valued,
+    told: tuple[Meaning, ...],
+    values: dict[str, str | float],
 ) -> Reason:
-    """The two likeliest outcomes that leave different faults in front, else the likeliest alone."""
-    told = sorted(meanings(model, belief, valued), key=lambda item: -item.probability)
-    first = told[0]
-    other = next(
-        (
-            item
-            for item in told[1:]
-            if item.observation == first.observation and item.leading[0][0] != first.leading[0][0]
-        ),
-        None,
-    )
+    """The answer that would move its leading fault most, and a likely other one beside it."""
+    likely = [item for item in told if item.probability >= NAMED_FROM] or list(told)
+    first = max(likely, key=lambda item: item.probability * item.leading[0][1])
+    beside = [
+        item
+        for item in likely
+        if item.observation == first.observation and item.leading[0][0] != first.leading[0][0]
+    ]
     values |= _named(model, "first", first)
     repairs = [item for item in choice.ranked if item.act.id in model.repairs]
     if repairs:
         values["saves"] = max(0.0, repairs[0].expected_cost - valued.expected_cost)
-    if other is None:
+    if not beside:
         return Reason("check.confirms", values)
+    other = max(beside, key=lambda item: item.probability)
     return Reason("check.splits", values | _named(model, "second", other))
 
 

@@ -11,6 +11,7 @@ from brinebayes.advice.choose import Valued
 from brinebayes.advice.explanation import Meaning
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.contradiction import Contradiction
+from brinebayes.visit.state import NumberRead
 from brinebayes.wording.fill import fill, minutes, money, share, templates
 
 SCHEMA = "brinebayes.next.1"
@@ -21,6 +22,8 @@ OTHERS_SHOWN = 4
 #: Faults below this share are not named behind an outcome.
 SHOWN_FROM = 0.01
 CARE_INDENT = " " * 13
+#: Kinds of rules that remove acts or hold them back.
+HOLDING_BACK = ("first", "settles", "excludes")
 
 
 # --- for programs ------------------------------------------------------------------------------
@@ -51,6 +54,7 @@ def to_object(model: Model, advice: Advice) -> dict[str, Any]:
         "held_back": [{"id": act, "reason": why} for act, why in advice.held_back],
         "left_out": list(advice.left_out),
         "contradiction": contradiction_object(advice.contradiction),
+        "readings": [reading_object(model, item) for item in advice.readings],
         "table": {"effective_rows": advice.choice.effective_rows},
     }
 
@@ -95,6 +99,38 @@ def contradiction_object(found: Contradiction | None) -> dict[str, Any] | None:
     }
 
 
+def reading_object(model: Model, item: NumberRead) -> dict[str, Any]:
+    """A number that was read, with the arithmetic that turned it into a likelihood.
+
+    `ratio` is value over expected, `uncertainty` its relative standard uncertainty; `used` is false
+    for what was taken too early.
+    """
+    reading = item.reading
+    observation = next(
+        check.observations[reading.observation]
+        for check in model.checks.values()
+        if reading.observation in check.observations
+    )
+    return {
+        "observation": reading.observation,
+        "after_repairs": item.epoch,
+        "text": reading.text,
+        "value": reading.value,
+        "expected": reading.expected,
+        "unit": reading.unit,
+        "ratio": reading.ratio,
+        "uncertainty": reading.sigma,
+        "outcome": reading.outcome,
+        "clear": reading.clear,
+        "likelihood": dict(zip(observation.outcomes, reading.likelihood, strict=True)),
+        "not_told": list(reading.not_told),
+        "says": reading.says,
+        "steps": list(reading.steps),
+        "used": item.place is not None,
+        "challenge": reading.challenge.says if reading.challenge else None,
+    }
+
+
 # --- for people --------------------------------------------------------------------------------
 
 
@@ -108,21 +144,37 @@ def to_text(model: Model, advice: Advice) -> str:
     parts = [
         *_notes(advice),
         *_contradiction(model, advice.contradiction),
+        *_readings(advice),
         *_next(model, advice),
         "",
         *_faults(model, advice),
         "",
         *_others(model, advice),
+        *_held_back(advice),
     ]
     return "\n".join(parts) + "\n"
 
 
 def _notes(advice: Advice) -> list[str]:
-    order = templates()["notes"]
+    """What the rules want to be read before anything else; what they hold back comes last."""
+    heads = templates()["notes"]
+    order = [kind for kind in heads if kind not in HOLDING_BACK]
     lines: list[str] = []
-    for item in sorted(advice.notes, key=lambda note: list(order).index(note.rule.kind)):
-        lines += _wrapped(f"! {order[item.rule.kind]}: ", item.rule.reason)
+    for kind in order:
+        for item in advice.notes:
+            if item.rule.kind == kind:
+                lines += _wrapped(f"! {heads[kind]}: ", item.rule.reason)
     return [*lines, ""] if lines else []
+
+
+def _held_back(advice: Advice) -> list[str]:
+    heads = templates()["notes"]
+    reasons = {why for _, why in advice.held_back}
+    lines: list[str] = []
+    for item in advice.notes:
+        if item.rule.kind in HOLDING_BACK and item.rule.reason in reasons:
+            lines += _wrapped(f"  {heads[item.rule.kind]}: ", item.rule.reason)
+    return ["", "HELD BACK BY A RULE", *lines] if lines else []
 
 
 def _contradiction(model: Model, found: Contradiction | None) -> list[str]:
@@ -135,6 +187,21 @@ def _contradiction(model: Model, found: Contradiction | None) -> list[str]:
     else:
         text = fill(words["misread"], {"bits": found.bits, "suspect": found.suspects[0][0]})
     return [*_wrapped("? ", text), ""]
+
+
+def _readings(advice: Advice) -> list[str]:
+    lines: list[str] = []
+    for item in advice.readings:
+        lines += wrapped_reading(item)
+    return [*lines, ""] if lines else []
+
+
+def wrapped_reading(item: NumberRead) -> list[str]:
+    """What a number was taken to mean, or why it was not taken."""
+    reading = item.reading
+    if reading.challenge is not None:
+        return _wrapped("? ", reading.challenge.says)
+    return _wrapped("= ", f"{reading.observation}: {reading.says}")
 
 
 def _next(model: Model, advice: Advice) -> list[str]:
