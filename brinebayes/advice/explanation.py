@@ -101,21 +101,23 @@ def _check_reason(
     told: tuple[Meaning, ...],
     values: dict[str, str | float],
 ) -> Reason:
-    """The answer that would move its leading fault most, and a likely other one beside it."""
+    """Two likely answers to one question that leave different faults in front, else one answer."""
     likely = [item for item in told if item.probability >= NAMED_FROM] or list(told)
-    first = max(likely, key=lambda item: item.probability * item.leading[0][1])
-    beside = [
-        item
-        for item in likely
-        if item.observation == first.observation and item.leading[0][0] != first.leading[0][0]
+    likely.sort(key=lambda item: -item.probability)
+    pairs = [
+        (first, other)
+        for place, first in enumerate(likely)
+        for other in likely[place + 1 :]
+        if other.observation == first.observation and other.leading[0][0] != first.leading[0][0]
     ]
-    values |= _named(model, "first", first)
     repairs = [item for item in choice.ranked if item.act.id in model.repairs]
     if repairs:
         values["saves"] = max(0.0, repairs[0].expected_cost - valued.expected_cost)
-    if not beside:
-        return Reason("check.confirms", values)
-    other = max(beside, key=lambda item: item.probability)
+    if not pairs:
+        surest = max(likely, key=lambda item: item.probability * item.leading[0][1])
+        return Reason("check.confirms", values | _named(model, "first", surest))
+    first, other = max(pairs, key=lambda pair: pair[1].probability)
+    values |= _named(model, "first", first)
     return Reason("check.splits", values | _named(model, "second", other))
 
 
