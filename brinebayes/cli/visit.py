@@ -102,11 +102,11 @@ def _turns(dialogue: Dialogue, visit: VisitFile) -> None:
         if turn.over:
             return
         after = proceed(dialogue, turn)
+        if turn.events and after.prompt.kind == "closed":
+            typer.echo(f"\n{customer(after)}", nl=False)
+            return
         if turn.show or after.scene is not dialogue.scene:
             typer.echo(screen(after), nl=False)
-        if turn.events and after.prompt.kind == "closed":
-            typer.echo(customer(after), nl=False)
-            return
         dialogue = after
 
 

@@ -11,7 +11,7 @@ from brinebayes.dialogue.leaving import CALLED_BACK, Leaving, is_parked, possibl
 from brinebayes.dialogue.meanwhile import can_wait
 from brinebayes.dialogue.prompt import Prompt
 from brinebayes.dialogue.stage import Focus, Scene, service_setup
-from brinebayes.dialogue.words import complaint, pair, seen, word
+from brinebayes.dialogue.words import complaint, is_number, pair, seen, word
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
@@ -28,6 +28,7 @@ from brinebayes.visit.events import (
     Note,
     PartHere,
     PartMissing,
+    Read,
     Refilled,
     Saw,
     SetupIs,
@@ -96,7 +97,9 @@ def _answered(dialogue: Dialogue, option: str) -> Turn:
         case "setup":
             if option == "as_usual":
                 return _record(dialogue, arrived("", service_setup(dialogue.scene)))
-            return _record(dialogue, Skipped(SETUP), said=(Said("worst_case"),))
+            return Turn((), Focus(parts=prompt.variables))
+        case "part":
+            return _next_part(dialogue, (SetupIs(prompt.subject, option),))
         case "check" | "prove":
             return _record(dialogue, *_way(dialogue), Saw(prompt.observation, option))
         case "question":
@@ -115,6 +118,14 @@ def _answered(dialogue: Dialogue, option: str) -> Turn:
             return _leave(dialogue, replace(leaving, end=option))
         case _:
             return _stay(dialogue, "no_answer")
+
+
+def _next_part(dialogue: Dialogue, events: tuple[Event, ...]) -> Turn:
+    """On to the next part of the unit; when none was known, the question is not put again."""
+    parts = dialogue.scene.focus.parts[1:]
+    if not parts and not events and not dialogue.state.setup:
+        return _record(dialogue, Skipped(SETUP), said=(Said("worst_case"),))
+    return Turn(events, Focus(parts=parts))
 
 
 def _way(dialogue: Dialogue) -> tuple[Event, ...]:
@@ -155,6 +166,8 @@ def _nothing(dialogue: Dialogue) -> Turn:
             return _record(dialogue, Skipped(prompt.subject))
         case "setup":
             return _record(dialogue, Skipped(SETUP), said=(Said("worst_case"),))
+        case "part":
+            return _next_part(dialogue, ())
         case "question":
             return _record(dialogue, Skipped(prompt.observation))
         case "choose":
@@ -173,6 +186,9 @@ def _free(dialogue: Dialogue, line: str, hint: str) -> Turn:
             found = complaint(dialogue.model, line)
             if found:
                 return _record(dialogue, Complained(found))
+        case "check" | "question" if is_number(line) and _reads(dialogue):
+            way = _way(dialogue) if prompt.kind == "check" else ()
+            return _record(dialogue, *way, Read(prompt.observation, line))
         case "to_whom":
             return _leave(dialogue, replace(leaving, to=line))
         case "leaving":
@@ -184,6 +200,12 @@ def _free(dialogue: Dialogue, line: str, hint: str) -> Turn:
         case _:
             pass
     return _stay(dialogue, "unknown", line=line, hint=hint)
+
+
+def _reads(dialogue: Dialogue) -> bool:
+    """Whether the question on the screen may be answered with a number."""
+    check = dialogue.model.checks[dialogue.prompt.subject]
+    return check.observations[dialogue.prompt.observation].reading is not None
 
 
 def _open_items(prompt: Prompt, line: str) -> tuple[str, ...]:
@@ -217,7 +239,8 @@ def _left(dialogue: Dialogue, turn: Turn, today: date) -> Turn:
         return turn
     call_back = (today + timedelta(leaving.days)).isoformat() if leaving.days else ""
     ended = Ended(end, leaving.act, leaving.to or "", call_back, leaving.still_open)
-    return Turn((*_way_out(scene, end, leaving.still_open), ended), Focus())
+    said = (*turn.said, Said("ended", ReadOnly({"end": end})))
+    return Turn((*_way_out(scene, end, leaving.still_open), ended), Focus(), said)
 
 
 def _way_out(scene: Scene, end: str, still_open: tuple[str, ...]) -> tuple[Event, ...]:
@@ -336,6 +359,8 @@ def _go(dialogue: Dialogue) -> Turn:
             return _record(dialogue, Skipped(SITE))
         case "setup":
             return _nothing(dialogue)
+        case "part":
+            return Turn((), Focus()) if dialogue.state.setup else _record(dialogue, Skipped(SETUP))
         case _:
             return _stay(dialogue, "no_answer")
 

@@ -17,7 +17,7 @@ from brinebayes.knowledge.shop import Shop
 from brinebayes.setups.routes import tabulate
 from brinebayes.setups.states import State
 from brinebayes.visit.events import Event
-from brinebayes.visit.state import VisitState, fold
+from brinebayes.visit.state import NumberRead, VisitState, fold
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,10 @@ class Turn:
 
 @dataclass(frozen=True, slots=True)
 class Dialogue:
-    """A visit at one moment. `events` are all of its file; `fresh` the rules not told before."""
+    """A visit at one moment. `events` are all of its file.
+
+    `fresh`: the rules not told before; `read`: the numbers read in the last turn.
+    """
 
     checked: CheckedModel
     shop: Shop
@@ -54,6 +57,7 @@ class Dialogue:
     prompt: Prompt
     fresh: tuple[Fired, ...]
     told: frozenset[str]
+    read: tuple[NumberRead, ...] = ()
 
     @property
     def model(self) -> Model:
@@ -69,9 +73,10 @@ def open_dialogue(checked: CheckedModel, events: tuple[Event, ...], shop: Shop) 
 def proceed(dialogue: Dialogue, turn: Turn) -> Dialogue:
     """The dialogue after a turn, with its new prompt; the events are taken as recorded."""
     if not turn.events and turn.focus == dialogue.scene.focus:
-        return replace(dialogue, fresh=())
+        return replace(dialogue, fresh=(), read=())
     events = (*dialogue.events, *turn.events)
-    return _dialogue(dialogue.checked, dialogue.shop, events, turn.focus, dialogue.told)
+    after = _dialogue(dialogue.checked, dialogue.shop, events, turn.focus, dialogue.told)
+    return replace(after, read=after.state.readings[len(dialogue.state.readings) :])
 
 
 def advice_of(dialogue: Dialogue) -> tuple[Advice | None, str]:

@@ -13,6 +13,7 @@ Kind = Literal[
     "make_safe",  # advice of a rule that comes before all else
     "site",  # a first question about the place
     "setup",  # does the unit stand as usual?
+    "part",  # how does one part of it stand?
     "check",  # do this check; the first of its questions
     "question",  # the next question of a check that has been begun
     "repair",

@@ -23,7 +23,7 @@ from brinebayes.dialogue.meanwhile import can_wait, meanwhile
 from brinebayes.dialogue.prompt import Kind, Option, Prompt
 from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.rules import Fired
-from brinebayes.knowledge.schema import Model
+from brinebayes.knowledge.schema import Check, Model, Repair
 from brinebayes.setups.routes import Routes
 from brinebayes.setups.states import State, named
 from brinebayes.visit.brine import refill_time
@@ -48,10 +48,12 @@ class Focus:
     """What the technician has turned to; it belongs to the sitting and is not recorded.
 
     `act`: an act taken instead of the advised one. `choosing`: the list of acts is open.
-    `look_now`: the wait of a running check is over. `leaving`: the leave-taking has begun.
+    `parts`: setup variables still to be asked for. `look_now`: the wait of a running check is
+    over. `leaving`: the leave-taking has begun.
     """
 
     act: str = ""
+    parts: tuple[str, ...] = ()
     choosing: bool = False
     look_now: bool = False
     leaving: Leaving | None = None
@@ -76,6 +78,8 @@ class Scene:
 def first_questions(scene: Scene) -> Prompt | None:
     """What is asked before any advice, or None when all of it was asked."""
     model, state = scene.model, scene.state
+    if scene.focus.parts:
+        return _part(model, scene.focus.parts[0])
     begun = bool(state.site or state.seen or state.done)
     if not state.was_asked(COMPLAINTS) and not begun:
         left = [name for name in model.complaints if name not in state.complaints]
@@ -95,6 +99,20 @@ def first_questions(scene: Scene) -> Prompt | None:
         options = (Option("as_usual"), Option("otherwise"))
         return Prompt("setup", options=options, variables=to_look_at(scene.routes))
     return None
+
+
+def _part(model: Model, name: str) -> Prompt:
+    """How one part of the unit stands; that nobody knows it is what an empty line says."""
+    variable = model.setups.variables[name]
+    acts: list[Check | Repair] = [*model.checks.values(), *model.repairs.values()]
+    left = {move.leaves.get(name) for move in model.setups.moves.values()}
+    left |= {act.leaves.get(name) for act in acts}
+    options = tuple(
+        Option(value, text)
+        for value, text in variable.values.items()
+        if value != variable.worst or value in left or value == variable.service
+    )
+    return Prompt("part", name, options)
 
 
 def to_look_at(routes: Routes) -> tuple[str, ...]:
@@ -175,10 +193,13 @@ def act_prompt(scene: Scene) -> Prompt:
 
 
 def _asked_some(scene: Scene, check: str) -> bool:
-    """Whether a question of the check has been answered or skipped since the last repair."""
-    seen = scene.state.seen_now()
+    """Whether a question of the check has been answered or skipped since the last repair, or was
+    answered with a number that was taken too early.
+    """
+    state, seen = scene.state, scene.state.seen_now()
+    read = {item.reading.observation for item in state.readings if item.epoch == len(state.done)}
     return any(
-        name in seen or scene.state.was_skipped(name)
+        name in seen or name in read or state.was_skipped(name)
         for name in scene.model.checks[check].observations
     )
 

@@ -5,17 +5,25 @@ from __future__ import annotations
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.names import suggest
 from brinebayes.knowledge.schema import Model
-from brinebayes.visit.events import Complained, Event, Saw, SiteKnown
-from brinebayes.visit.state import COMPLAINTS, observations_of
+from brinebayes.visit.events import Complained, Event, Read, Saw
+from brinebayes.visit.state import COMPLAINTS, observations_of, site_fact
 
 
 def seen(model: Model, text: str) -> Event:
-    """An observation, a site condition or a complaint, by ids or in the customer's words."""
+    """What was seen, read, or told of the site, by ids; a complaint in the customer's words too.
+
+    Raises UsageError for what is neither.
+    """
     key, sign, value = (part.strip() for part in text.partition("="))
     if sign:
-        key, value = key.casefold(), value.casefold()
+        key = key.casefold()
+        if key in model.measures:
+            return site_fact(model, key, value)
+        if is_number(value):
+            return Read(key, value)
+        value = value.casefold()
         if key in model.site:
-            return SiteKnown(key, value)
+            return site_fact(model, key, value)
         if key == COMPLAINTS:
             return Complained(value)
         return Saw(key, value)
@@ -25,6 +33,11 @@ def seen(model: Model, text: str) -> Event:
         why = f"write it as: saw OBSERVATION=OUTCOME, or said and a complaint{suggest(text, known)}"
         raise UsageError(why)
     return Complained(found)
+
+
+def is_number(text: str) -> bool:
+    """Whether this is meant as a number, with or without its unit."""
+    return text[:1].isdecimal() or (text[:1] in ("-", "+", ".", "~") and text[1:2].isdecimal())
 
 
 def complaint(model: Model, text: str) -> str:

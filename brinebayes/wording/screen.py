@@ -9,7 +9,7 @@ from brinebayes.dialogue.prompt import Option, Prompt
 from brinebayes.knowledge.schema import Model
 from brinebayes.setups.routes import Route
 from brinebayes.visit.state import PROOF
-from brinebayes.wording.answer import reason_text
+from brinebayes.wording.answer import reason_text, wrapped_reading
 from brinebayes.wording.fill import fill, minutes, money, share, templates
 from brinebayes.wording.lines import numbered, wrapped
 
@@ -31,10 +31,17 @@ def screen(dialogue: Dialogue) -> str:
         lines += _choices(dialogue)
     else:
         lines += numbered(options)
-    hint = words()["hints"].get(prompt.kind, "")
-    if hint:
-        lines += wrapped("      ", hint)
+    lines += wrapped("      ", _hint(dialogue)) if _hint(dialogue) else []
     return "\n".join(["", *lines]) + "\n"
+
+
+def _hint(dialogue: Dialogue) -> str:
+    prompt, hints = dialogue.prompt, words()["hints"]
+    if prompt.kind in ("check", "question"):
+        check = dialogue.model.checks[prompt.subject]
+        method = check.observations[prompt.observation].reading
+        return fill(hints["number"], {"unit": method.unit}) if method else ""
+    return str(hints.get(prompt.kind, ""))
 
 
 def words() -> dict[str, Any]:
@@ -59,8 +66,10 @@ def option_text(model: Model, prompt: Prompt, option: Option) -> str:
 
 
 def _told(dialogue: Dialogue) -> list[str]:
-    """Rules that hold since the last answer, and answers that fit badly together."""
-    lines: list[str] = []
+    """What a number was taken to mean, rules that hold since the last answer, and answers that
+    fit badly together.
+    """
+    lines = [line for item in dialogue.read for line in wrapped_reading(item)]
     names = templates()["notes"]
     shown = [i for i in dialogue.fresh if i.rule.kind in ("outside", "escalates", "duty", "doubts")]
     if dialogue.prompt.kind in ("leaving", "closed", "make_safe"):
@@ -115,6 +124,8 @@ def _act(dialogue: Dialogue) -> list[str]:
         lines += wrapped("  bring ", ", ".join(model.checks[act.id].tools))
     if act.how:
         lines += wrapped("  do    ", act.how)
+    if act.id in model.repairs and model.repairs[act.id].also_do:
+        lines += wrapped("  also  ", model.repairs[act.id].also_do)
     if prompt.route is not None and act.cautions:
         lines += wrapped("        ", templates()["local_codes"])
     return [*lines, *_meanwhile(dialogue), ""]
@@ -128,6 +139,8 @@ def _reason(dialogue: Dialogue) -> str:
     assert valued is not None
     if valued.act.id == advice.next.act.id:
         return reason_text(advice)
+    if dialogue.prompt.running and dialogue.scene.focus.act != valued.act.id:
+        return str(words()["said"]["fits"])
     return compared(dialogue)
 
 
@@ -232,7 +245,12 @@ def _question(dialogue: Dialogue) -> list[str]:
         case "leaving":
             end = words()["ends"][prompt.subject]
             lines = wrapped("", fill(told["leaving"], {"end": end}))
-            return [*lines, *(way(model, prompt.route) if prompt.route else [])]
+            if prompt.route is None:
+                return [*lines, *wrapped("  !     ", words()["lines"]["unknown_setup"])]
+            return [*lines, *way(model, prompt.route)]
+        case "part":
+            name = model.setups.variables[prompt.subject].name
+            return wrapped("", fill(told["part"], {"part": name}))
         case "call_back":
             return wrapped("", fill(told["call_back"], {"days": prompt.text}))
         case "stuck":

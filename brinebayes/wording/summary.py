@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from brinebayes.advice.advise import facts_of
 from brinebayes.dialogue.dialogue import Dialogue, advice_of
 from brinebayes.dialogue.leaving import is_parked
@@ -80,7 +78,7 @@ def office(dialogue: Dialogue, record: Record) -> str:
     left = state.ended.still_open if state.ended else ()
     sections = {
         "said": [model.complaints[name].name for name in state.complaints],
-        "site": [f"{model.site[n].name}: {model.site[n].values[v].name}" for n, v in _site(state)],
+        "site": _site(model, state),
         "seen": _seen(model, state),
         "done": _repairs(dialogue),
         "could_not": [_name(model, name) for name in sorted(state.could_not)],
@@ -117,21 +115,27 @@ def _head(dialogue: Dialogue, record: Record) -> list[str]:
     return lines
 
 
-def _site(state: VisitState) -> Iterable[tuple[str, str]]:
-    return state.site.items()
+def _site(model: Model, state: VisitState) -> list[str]:
+    values = [
+        f"{model.site[n].name}: {model.site[n].values[v].name}" for n, v in state.site.items()
+    ]
+    return [*values, *(f"{model.measures[n].name}: {text}" for n, text in state.measures.items())]
 
 
 def _seen(model: Model, state: VisitState) -> list[str]:
     """Every observation in its order; repairs stand between those before and after them."""
     lines: list[str] = []
     done = 0
-    for epoch, name, outcome in state.seen:
+    read = {item.place: item.reading.written for item in state.readings}
+    for place, (epoch, name, outcome) in enumerate(state.seen):
         while done < epoch:
             lines.append(
                 fill(words()["office"]["then"], {"repair": _name(model, state.done[done])})
             )
             done += 1
-        lines.append(f"{observation_name(model, name)}: {outcome_text(model, name, outcome)}")
+        number = f" ({read[place]})" if place in read else ""
+        text = outcome_text(model, name, outcome)
+        lines.append(f"{observation_name(model, name)}: {text}{number}")
     return lines
 
 

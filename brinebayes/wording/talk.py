@@ -7,7 +7,7 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.visit.events import ModelIs
 from brinebayes.wording.fill import fill, share
 from brinebayes.wording.lines import wrapped
-from brinebayes.wording.screen import compared, outcome_text, words
+from brinebayes.wording.screen import compared, observation_name, outcome_text, words
 
 #: Faults that are named.
 FAULTS = 6
@@ -22,6 +22,9 @@ def talk(dialogue: Dialogue, said: Said) -> str:
             lines = _why(dialogue)
         case "think":
             lines = _think(dialogue)
+        case "ended":
+            values = {"end": words()["ends"][said.values["end"]], "office": "--summary office"}
+            lines = wrapped("", fill(words()["said"]["ended"], values))
         case "after_repair":
             lines = _after_repair(dialogue.model, said.values["repair"])
         case what:
@@ -63,7 +66,11 @@ def _why(dialogue: Dialogue) -> list[str]:
     lines = wrapped("", compared(dialogue))
     if valued.act.kind == "check":
         lines += wrapped("", fill(told["told_apart"], {"bits": valued.bits}))
+    asked = ""
     for item in advice.outcomes if valued.act.id == advice.next.act.id else ():
+        if item.observation != asked:
+            asked = item.observation
+            lines += wrapped("", observation_name(dialogue.model, asked))
         named = [
             f"{dialogue.model.faults[fault].name} {share(chance)}"
             for fault, chance in item.leading
@@ -95,7 +102,7 @@ def _think(dialogue: Dialogue) -> list[str]:
 def _after_repair(model: Model, repair: str) -> list[str]:
     item, told = model.repairs[repair], words()["said"]
     lines: list[str] = []
-    for key in ("also_do", "proven_now", "proven_later"):
+    for key in ("proven_now", "proven_later"):
         text = getattr(item, key)
         if text:
             lines += wrapped("", fill(told[key], {"text": text}))

@@ -11,7 +11,7 @@ from brinebayes.dialogue.answer import answer
 from brinebayes.dialogue.dialogue import Dialogue, Said, open_dialogue, proceed
 from brinebayes.dialogue.prompt import Prompt
 from brinebayes.knowledge.schema import CheckedModel
-from brinebayes.knowledge.shop import NO_SHOP, Shop
+from brinebayes.knowledge.shop import NO_SHOP, Shop, apply
 from brinebayes.visit.events import Event
 from brinebayes.visit.state import VisitState
 
@@ -38,7 +38,7 @@ class Sitting:
         shop: Shop = NO_SHOP,
         checked: CheckedModel | None = None,
     ) -> None:
-        self.dialogue: Dialogue = open_dialogue(checked or small(), events, shop)
+        self.dialogue: Dialogue = open_dialogue(apply(checked or small(), shop), events, shop)
         self.said: tuple[Said, ...] = ()
         self.over = False
         self.type(*lines)

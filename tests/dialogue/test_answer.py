@@ -6,26 +6,33 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from brinebayes.checking.ready import ready
 from brinebayes.dialogue.answer import answer
 from brinebayes.dialogue.dialogue import open_dialogue, proceed
+from brinebayes.knowledge.shipped import model_folder
 from brinebayes.visit.events import (
     Arrived,
     Complained,
     CouldNot,
     Done,
     Event,
+    Measured,
     Note,
     PartHere,
     PartMissing,
+    Read,
     Refilled,
     Saw,
     SetupIs,
     SiteKnown,
+    Skipped,
     Undo,
     Waiting,
     arrived,
 )
+from brinebayes.visit.record import parse, to_lines
 from brinebayes.visit.state import fold
+from brinebayes.wording.summary import office
 from tests.dialogue.drive import TO_THE_FIRST_ACT, TODAY, Sitting, small
 
 AT_DRAW = {"flow": "through", "position": "brine_draw", "pressure": "full", "cover": "on"}
@@ -218,6 +225,44 @@ class TestOutOfOrder:
         sitting = first_act("done clean_injector")
         assert sitting.state.since == ("clean_injector",)
         assert sitting.state.done == ("clean_injector",)
+
+
+class TestNumbers:
+    """A number with its unit instead of an answer; the shipped model knows how to read some."""
+
+    BEGUN = (Skipped("complaint"), Skipped("site"), Skipped("setup"))
+
+    def test_at_the_question(self) -> None:
+        """Nine inches across and a third of the usual backwash: low."""
+        sitting = shipped("saw tank_diameter=9 in", "take bucket_backwash", "0.7 gpm")
+        assert sitting.events[len(self.BEGUN)] == Measured("tank_diameter", "9 in")
+        assert sitting.events[-1] == Read("backwash_at_drain", "0.7 gpm")
+        assert isinstance(sitting.events[-2], Arrived)
+        assert sitting.state.seen_now() == {"backwash_at_drain": "low"}
+        assert [item.reading.text for item in sitting.dialogue.read] == ["0.7 gpm"]
+        office_text = office(sitting.dialogue, parse("x", to_lines(sitting.events).encode()))
+        assert "Backwash at the drain: clearly less (0.7 gpm)" in office_text
+
+    def test_at_any_time(self) -> None:
+        assert shipped("saw backwash_at_drain=2 gpm").events[len(self.BEGUN) :] == (
+            Read("backwash_at_drain", "2 gpm"),
+        )
+
+    def test_a_number_that_cannot_be_is_not_taken(self) -> None:
+        sitting = shipped("saw backwash_at_drain=2 psi")
+        assert sitting.words == ["refused"]
+        assert "psi" in sitting.said[0].values["why"]
+
+    def test_a_number_taken_too_early_leaves_the_question_open(self) -> None:
+        sitting = shipped("take watch_level", "0.2 in in 2 min")
+        assert (sitting.prompt.kind, sitting.prompt.observation) == ("question", "level_in_draw")
+        assert sitting.dialogue.read[0].reading.challenge is not None
+        assert sitting.state.seen == ()
+
+
+def shipped(*lines: str) -> Sitting:
+    """On the shipped model, past the first questions."""
+    return Sitting(*lines, events=TestNumbers.BEGUN, checked=ready(model_folder()))
 
 
 class TestWaiting:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from brinebayes.checking.ready import ready
 from brinebayes.dialogue.stage import to_look_at
+from brinebayes.knowledge.shipped import model_folder
 from brinebayes.setups.routes import tabulate
 from brinebayes.visit.events import Complained, Event, Saw, SetupIs, SiteKnown, Skipped, arrived
 from tests.dialogue.drive import TO_THE_FIRST_ACT, Sitting, small
@@ -74,6 +76,32 @@ class TestFirstQuestions:
     )
     def test_what_a_file_already_tells_is_not_asked(self, events: tuple[Event, ...]) -> None:
         assert Sitting(events=events).prompt.kind in ("check", "repair")
+
+    def test_how_it_stands_is_told_part_by_part(self) -> None:
+        sitting = Sitting("", "go", "2")
+        assert sitting.at() == ("part", "flow")
+        sitting.type("around")
+        assert sitting.at() == ("part", "position")
+        sitting.type("")
+        assert sitting.events[2:] == (SetupIs("flow", "around"),)
+        assert sitting.prompt.kind in ("check", "repair")
+
+    @pytest.mark.parametrize("lines", [("2", "", ""), ("2", "go")])
+    def test_when_no_part_is_known_the_question_is_not_put_again(
+        self, lines: tuple[str, ...]
+    ) -> None:
+        sitting = Sitting("", "go", *lines)
+        assert sitting.events[2:] == (Skipped("setup"),)
+        assert sitting.prompt.kind in ("check", "repair")
+
+    def test_nobody_has_looked_is_no_answer(self) -> None:
+        """In the shipped setups `unsure` stands for everything else; in the small model the worst
+        value is a real one."""
+        shipped = Sitting("", "go", "2", checked=ready(model_folder()))
+        assert shipped.at() == ("part", "water")
+        assert [o.id for o in shipped.prompt.options] == ["service", "feeding", "bypassed"]
+        small = Sitting("", "go", "2")
+        assert [o.id for o in small.prompt.options] == ["through", "around"]
 
     def test_only_parts_are_looked_at_that_do_not_follow_from_others(self) -> None:
         """In the small model the pressure, and with it the cover, follow from the water's way."""
