@@ -14,23 +14,28 @@ from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
+from brinebayes.network.carried import CarriedBelief, carried
 from brinebayes.network.evidence import Finding, Ground, Mixture, Question, Seen, Term, ground
 from brinebayes.network.propagate import answer
 from brinebayes.network.sampling import draw_worlds
+from brinebayes.network.trees import TooLargeError
 from brinebayes.network.worlds import Worlds
 
-__all__ = ["Belief", "Question", "Seen", "believe"]
+__all__ = ["Belief", "CarriedBelief", "Question", "Seen", "believe"]
 
 Floats = NDArray[np.float64]
 
 
-def believe(model: Model, question: Question) -> Belief:
-    """Exact beliefs given everything that is known.
+def believe(model: Model, question: Question) -> Belief | CarriedBelief:
+    """Beliefs given everything that is known; exact unless `effective_draws` says otherwise.
 
     Raises EvidenceConflict naming observations that cannot hold together, UsageError for what the
-    model does not have, ModelError when so many repairs were done that the tables grow too large.
+    model does not have.
     """
-    known = ground(model, question)
+    try:
+        known = ground(model, question)
+    except TooLargeError:
+        return carried(model, question)
     try:
         return Belief(known, known.calibrated())
     except EvidenceConflict:
@@ -63,6 +68,11 @@ class Belief:
 
     ground: Ground
     mixture: Mixture
+
+    @property
+    def effective_draws(self) -> float:
+        """Infinite: exact. See `carried` for beliefs that are not."""
+        return inf
 
     @property
     def log_evidence(self) -> float:

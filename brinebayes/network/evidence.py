@@ -289,14 +289,21 @@ def ground(model: Model, question: Question) -> Ground:
     for name in trees.open_roots:
         if name in model.site:
             priors[name] = np.array(odds.site_chances(model, question.site, name))
+    return Ground(model, trees, priors, latest_findings(everything, trees.newest))
+
+
+def latest_findings(
+    everything: Iterable[Seen], newest: Mapping[str, tuple[int, ...]]
+) -> tuple[Finding, ...]:
+    """What counts: of several answers about the same copy the last one, in its place in time."""
     latest: dict[tuple[str, int], Finding] = {}
     for seen in everything:
-        copy = trees.copy(seen.observation, seen.epoch)
+        copy = newest[seen.observation][seen.epoch]
         latest.pop((seen.observation, copy), None)
         likelihood = np.array(seen.likelihood, dtype=np.float64)
         finding = Finding(seen.observation, seen.epoch, copy, likelihood)
         latest[seen.observation, copy] = finding
-    return Ground(model, trees, priors, tuple(latest.values()))
+    return tuple(latest.values())
 
 
 def checked(model: Model, question: Question) -> tuple[Seen, ...]:

@@ -42,7 +42,7 @@ FAILING = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Rows:
-    """Different draws, with their weights. `paths`: (variables of the tree, n)."""
+    """Draws with their weights. `paths`: (variables of the tree, n)."""
 
     columns: Mapping[str, int]
     paths: States
@@ -55,37 +55,55 @@ class Rows:
         return found
 
 
-def draw_worlds(known: Ground, mixture: Mixture, n: int, seed: int) -> Worlds:
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """Joint states over all epochs: `faults` per epoch (n, faults); `site` and `noise` (n,)."""
+
+    site: Mapping[str, States]
+    faults: tuple[Bools, ...]
+    noise: Mapping[str, States]
+    weights: Floats
+    effective_draws: float
+
+
+def draw_states(known: Ground, mixture: Mixture, n: int, seed: int, merge: bool = True) -> Drawn:
     """About `n` rows, a few more when many faults are possible; the same for the same seed."""
     model, trees = known.model, known.trees
-    rows = draw_rows(known, mixture, n, seed)
+    rows = draw_rows(known, mixture, n, seed, merge)
     chance = np.random.Generator(np.random.Philox([seed, 1]))
     completed = trees.noise.complete(rows.paths.T, chance)
-    noise = dict(zip(trees.noise.names, completed, strict=True))
     site = {name: rows.of(name, trees.paths[name], 0) for name in model.site if name in trees.paths}
-
-    def faults_at(epoch: int) -> Bools:
+    faults = []
+    for epoch in range(known.last + 1):
         columns = [rows.of(f, trees.paths[f], trees.copy(f, epoch)) for f in model.faults]
-        return np.array(columns, dtype=bool).T
+        faults.append(np.array(columns, dtype=bool).T)
+    noise = dict(zip(trees.noise.names, completed, strict=True))
+    return Drawn(site, tuple(faults), noise, rows.weights, rows.effective_draws)
 
-    faults, first = faults_at(known.last), faults_at(0)
-    mechanisms = evaluate(model, site, faults, noise)
+
+def draw_worlds(known: Ground, mixture: Mixture, n: int, seed: int) -> Worlds:
+    """The rows of `draw_states`, as the unit is now."""
+    model, drawn = known.model, draw_states(known, mixture, n, seed)
+    faults, first = drawn.faults[-1], drawn.faults[0]
+    mechanisms = evaluate(model, drawn.site, faults, drawn.noise)
     return Worlds(
         model=model,
-        site=site,
+        site=drawn.site,
         faults=faults,
-        noise=noise,
+        noise=drawn.noise,
         mechanisms=mechanisms,
-        works=np.broadcast_to(works(model, mechanisms), (len(rows.weights),)),
-        weights=rows.weights,
-        effective_draws=rows.effective_draws,
+        works=np.broadcast_to(works(model, mechanisms), drawn.weights.shape),
+        weights=drawn.weights,
+        effective_draws=drawn.effective_draws,
         first_faults=first,
-        first_mechanisms=evaluate(model, site, first, noise) if known.last else mechanisms,
+        first_mechanisms=(
+            evaluate(model, drawn.site, first, drawn.noise) if known.last else mechanisms
+        ),
     )
 
 
-def draw_rows(known: Ground, mixture: Mixture, n: int, seed: int) -> Rows:
-    """The draws of `draw_worlds`, before their noise is drawn."""
+def draw_rows(known: Ground, mixture: Mixture, n: int, seed: int, merge: bool = True) -> Rows:
+    """The draws of `draw_states`, before their noise is drawn."""
     trees = known.trees
     # The first term knows nothing of the call and of what proofs showed; rows are weighted by it.
     base = mixture.terms[0].beliefs
@@ -104,7 +122,7 @@ def draw_rows(known: Ground, mixture: Mixture, n: int, seed: int) -> Rows:
     strata += _failing(known, mixture, ceil(FAILING * n))
     plain = ceil(PLAIN * n)
     draws = draw(base, plain, seed, [one for one, _ in strata])
-    rows, counts = _merged(draws)
+    rows, counts = _merged(draws) if merge else (draws, np.ones(len(draws), dtype=np.intp))
     density = np.full(len(rows), float(plain))
     for one, share in strata:
         density += (rows[:, columns[one.variable]] == one.state) * (one.rows / share)

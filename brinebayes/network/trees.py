@@ -41,15 +41,18 @@ from brinebayes.network.propagate import Ask, Beliefs, prepare
 from brinebayes.network.reduce import Reduced, reduced
 from brinebayes.network.tables import Network
 
-#: Most table entries that a tree may have.
-MOST_ENTRIES = 2_000_000
+#: Most table entries that a tree may have: an answer then takes some tenths of a second.
+MOST_ENTRIES = 500_000
+
+#: Random ties tried for an elimination order after a repair, when somebody is waiting.
+AGAIN = 3
 
 #: Trees kept for the life of the process, the oldest dropped first.
 MOST_KEPT = 64
 
 
 class TooLargeError(ModelError):
-    """The tables of a visit would grow beyond the budget; see `belief` for what is done then."""
+    """The tables of a visit would grow beyond the budget; see `carried` for what is done then."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,7 +132,15 @@ class Trees:
         return node_name(id, copy), likelihood
 
 
-_kept: dict[tuple[str, tuple[str, ...], frozenset[tuple[str, int]]], Trees] = {}
+@dataclass(frozen=True)
+class _Refused:
+    """Kept in the place of trees that would be too large, so that this is found out once."""
+
+    key: str
+    entries: int
+
+
+_kept: dict[tuple[str, tuple[str, ...], frozenset[tuple[str, int]]], Trees | _Refused] = {}
 
 
 def trees_for(model: Model, done: Iterable[str], seen: Iterable[tuple[str, int]]) -> Trees:
@@ -150,6 +161,11 @@ def trees_for(model: Model, done: Iterable[str], seen: Iterable[tuple[str, int]]
         while len(_kept) >= MOST_KEPT:
             del _kept[next(iter(_kept))]
         _kept[asked] = found
+    if isinstance(found, _Refused):
+        raise TooLargeError(
+            f"after {len(done)} repairs the tables of this model would have {found.entries}"
+            f" entries, more than {MOST_ENTRIES}"
+        )
     return found
 
 
@@ -170,10 +186,12 @@ def _keep(
 
 def _make(
     model: Model, done: tuple[str, ...], keep: tuple[tuple[str, int], ...], key: str
-) -> Trees:
+) -> Trees | _Refused:
     names = {*graph.observations(model), *model.complaints}
     leaves = [node_name(name, epoch) for name, epoch in keep if name in names]
-    world, order = _smallest(model, done, keep, leaves)
+    entries, world, order = _smallest(model, done, keep, leaves)
+    if entries > MOST_ENTRIES:
+        return _Refused(key, entries)
     tree = compile_network(world.network, leaves=leaves, open_roots=world.open_roots, order=order)
     asked = {name: world.name(name, len(done)) for name in graph.observations(model)}
     first = {fault: world.paths[fault].at(0) for fault in model.faults}
@@ -220,27 +238,21 @@ def _smallest(
     done: tuple[str, ...],
     keep: tuple[tuple[str, int], ...],
     leaves: Sequence[str],
-) -> tuple[World, list[str]]:
+) -> tuple[int, World, list[str]]:
     """The network with chains as they are, or with what no repair touches first; whichever leads
-    to smaller tables. They are counted before anything is made of them."""
+    to smaller tables; their entries, and the elimination order. Nothing is made of them yet."""
     orders = [chain_orders(model)]
     if done:
         orders.append(settled_first(model, done))
     found: list[tuple[int, World, list[str]]] = []
     for order in orders:
         world = build(model, {}, done, keep, order)
-        entries, elimination = _elimination(world.network, leaves)
+        entries, elimination = _elimination(world.network, leaves, AGAIN if done else TRIES)
         found.append((entries, world, elimination))
-    entries, world, elimination = min(found, key=lambda one: one[0])
-    if entries > MOST_ENTRIES:
-        raise TooLargeError(
-            f"after {len(done)} repairs the tables of this model would have {entries} entries,"
-            f" more than {MOST_ENTRIES}"
-        )
-    return world, elimination
+    return min(found, key=lambda one: one[0])
 
 
-def _elimination(network: Network, leaves: Sequence[str]) -> tuple[int, list[str]]:
+def _elimination(network: Network, leaves: Sequence[str], tries: int) -> tuple[int, list[str]]:
     """A good elimination order and the table entries that it leads to."""
     names = sorted(set(network.names) - set(leaves))
     number = {name: i for i, name in enumerate(names)}
@@ -250,5 +262,5 @@ def _elimination(network: Network, leaves: Sequence[str]) -> tuple[int, list[str
     ]
     near = moral_graph(families, len(names))
     states = [len(network.states(name)) for name in names]
-    found = search(near, states, TRIES)
+    found = search(near, states, tries)
     return total_size(near, states, found), [names[i] for i in found]

@@ -205,6 +205,26 @@ class Worlds:
     first_faults: Bools
     first_mechanisms: Mapping[str, States]
 
+    def only(self, rows: NDArray[np.intp], weights: Floats, effective_draws: float) -> Worlds:
+        """Some of the rows, with other weights."""
+
+        def taken(of: Mapping[str, States]) -> dict[str, States]:
+            whole = (len(self.weights),)
+            return {name: np.broadcast_to(values, whole)[rows] for name, values in of.items()}
+
+        return Worlds(
+            model=self.model,
+            site=taken(self.site),
+            faults=self.faults[rows],
+            noise=taken(self.noise),
+            mechanisms=taken(self.mechanisms),
+            works=self.works[rows],
+            weights=weights,
+            effective_draws=effective_draws,
+            first_faults=self.first_faults[rows],
+            first_mechanisms=taken(self.first_mechanisms),
+        )
+
     def has(self, fault: str) -> Bools:
         """(n,): where the fault is present."""
         return self.faults[:, list(self.model.faults).index(fault)]
