@@ -56,8 +56,10 @@ class Beliefs:
     def joint_of(self, names: Sequence[str]) -> Floats:
         """P(names | evidence): (batch, *states) in the order of `names`.
 
-        Raises `UsageError` unless one clique holds them all.
+        Raises `UsageError` unless one clique holds them all, each named once.
         """
+        if len(set(names)) < len(names):
+            raise UsageError(f"a name is repeated among {', '.join(names)}")
         joint = np.atleast_2d(self._summed(self.tree.home(names), names).T)
         return joint.reshape(-1, *(len(self.tree.states[name]) for name in names))
 

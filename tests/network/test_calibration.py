@@ -327,6 +327,10 @@ class TestEvidence:
         beliefs = calibrate(compile_network(chain(), clique_cost=0), {})
         with pytest.raises(UsageError, match="no clique holds a, c together"):
             beliefs.joint_of(("c", "a"))
+        with pytest.raises(UsageError, match="a name is repeated among a, b, a"):
+            beliefs.joint_of(("a", "b", "a"))
+        with pytest.raises(UsageError, match="no variable z"):
+            beliefs.marginal("z")
 
 
 class TestPosteriors:
