@@ -10,6 +10,7 @@ from brinebayes.cli.order import in_order, pair
 from brinebayes.cli.shop import ShopFile, model_and_shop
 
 if TYPE_CHECKING:
+    from brinebayes.knowledge.schema import Model
     from brinebayes.visit.events import Event
 
 
@@ -21,12 +22,21 @@ def next_command(
     visit: Annotated[
         str, typer.Option(help="A visit file, or the name of a shipped one; it comes first.")
     ] = "",
-    site: Annotated[list[str], typer.Option(metavar="KEY=VALUE", help="A site condition.")] = [],  # noqa: B006
+    site: Annotated[
+        list[str],
+        typer.Option(
+            metavar="KEY=VALUE", help='A site condition, or a measure: tank_diameter="10 in".'
+        ),
+    ] = [],  # noqa: B006
     complaint: Annotated[
         list[str], typer.Option(metavar="ID", help="What the customer says.")
     ] = [],  # noqa: B006
     saw: Annotated[
-        list[str], typer.Option(metavar="OBSERVATION=OUTCOME", help="What was seen or measured.")
+        list[str], typer.Option(metavar="OBSERVATION=OUTCOME", help="What was seen.")
+    ] = [],  # noqa: B006
+    reading: Annotated[
+        list[str],
+        typer.Option(metavar="OBSERVATION=NUMBER", help='A number with its unit: "0.6 gpm".'),
     ] = [],  # noqa: B006
     done: Annotated[list[str], typer.Option(metavar="REPAIR", help="A repair carried out.")] = [],  # noqa: B006
     setup: Annotated[
@@ -40,27 +50,14 @@ def next_command(
 ) -> None:
     """Rank the faults and say what to do next. Give the options in the order of events."""
     from brinebayes.advice.advise import advise
-    from brinebayes.visit.events import Complained, Done, Saw, SetupIs, SiteKnown
     from brinebayes.visit.state import fold
     from brinebayes.wording.answer import to_object, to_text
 
-    given = in_order(
-        ctx, {"site": site, "complaint": complaint, "saw": saw, "done": done, "setup": setup}
-    )
-    events = _of_file(visit) if visit else []
-    for option, text in given:
-        match option:
-            case "site":
-                events.append(SiteKnown(*pair("site", text, "CONDITION=VALUE")))
-            case "complaint":
-                events.append(Complained(text))
-            case "saw":
-                events.append(Saw(*pair("saw", text, "OBSERVATION=OUTCOME")))
-            case "done":
-                events.append(Done(text))
-            case _:
-                events.append(SetupIs(*pair("setup", text, "PART=STATE")))
+    repeated = {"site": site, "complaint": complaint, "saw": saw, "reading": reading}
+    given = in_order(ctx, {**repeated, "done": done, "setup": setup})
     checked, _ = model_and_shop(model, shop)
+    events = _of_file(visit) if visit else []
+    events += [_event(checked.model, option, text) for option, text in given]
     advice = advise(checked, fold(checked.model, events))
     if json:
         import json as encoder
@@ -68,6 +65,26 @@ def next_command(
         typer.echo(encoder.dumps(to_object(checked.model, advice), ensure_ascii=False))
     else:
         typer.echo(to_text(checked.model, advice), nl=False)
+
+
+def _event(model: Model, option: str, text: str) -> Event:
+    """What one option says has happened."""
+    from brinebayes.visit.events import Complained, Done, Read, Saw, SetupIs
+    from brinebayes.visit.state import site_fact
+
+    match option:
+        case "site":
+            return site_fact(model, *pair("site", text, "KEY=VALUE"))
+        case "complaint":
+            return Complained(text)
+        case "saw":
+            return Saw(*pair("saw", text, "OBSERVATION=OUTCOME"))
+        case "reading":
+            return Read(*pair("reading", text, '"OBSERVATION=0.6 gpm"'))
+        case "done":
+            return Done(text)
+        case _:
+            return SetupIs(*pair("setup", text, "PART=STATE"))
 
 
 def _of_file(visit: str) -> list[Event]:
