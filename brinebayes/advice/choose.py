@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.advice.acts import Act
-from brinebayes.advice.outlook import Array, Ends, Legs, estimate, if_known, missing_bits, outlook
+from brinebayes.advice.outlook import Array, Ends, Legs, estimate, missing_bits, outlook
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.worlds import Worlds
 from brinebayes.setups.routes import Routes
@@ -21,7 +21,7 @@ from brinebayes.setups.states import State
 from brinebayes.visit.state import VisitState
 
 #: A bit costs more than the best check at hand asks for it: the best one is used up first. Judged.
-BIT_MARKUP = 1.5
+BIT_MARKUP = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +61,18 @@ def choose(
     """
     table = _table(model, state, acts, worlds, routes)
     informed = [
-        (act, outcome_rows(model, act.id, worlds, answered)) for act in acts if act.kind == "check"
+        (act, outcome_rows(model, act.id, worlds, answered))
+        for act in acts
+        if act.kind == "check" and not answered.issuperset(model.checks[act.id].observations)
     ]
     gains = [bits(rows * worlds.weights, table.classes) for _, rows in informed]
+    # Without the way there: it is walked once for several checks in the same setup.
     price = BIT_MARKUP * min(
-        (act.cost / gain for (act, _), gain in zip(informed, gains, strict=True) if gain > 1e-6),
+        (
+            (act.cost - act.route.money) / gain
+            for (act, _), gain in zip(informed, gains, strict=True)
+            if gain > 1e-6
+        ),
         default=np.inf,
     )
     valued = [
@@ -83,7 +90,7 @@ def choose(
 
 @dataclass(frozen=True, slots=True)
 class _Table:
-    """What every act is valued on. `known`, `classes`: (rows,), see `if_known` and below."""
+    """What every act is valued on. `classes`: (rows,), see `_decision_classes`."""
 
     model: Model
     worlds: Worlds
@@ -91,7 +98,6 @@ class _Table:
     repairs: tuple[Act, ...]
     ways: _Ways
     ends: Ends
-    known: Array
     classes: NDArray[np.intp]
 
 
@@ -111,7 +117,7 @@ def _table(
         escalation=model.about.money.escalation.value,
     )
     classes = _decision_classes(ends, repairs)
-    return _Table(model, worlds, routes, repairs, ways, ends, if_known(ends), classes)
+    return _Table(model, worlds, routes, repairs, ways, ends, classes)
 
 
 class _Ways:
@@ -207,7 +213,7 @@ def _ahead(
     close = np.repeat([table.ways.close(setup) for setup in setups], sizes)
     upper = outlook(table.ends, beliefs, table.ways.of(setups, sizes), close)
     missing = missing_bits(beliefs, table.classes)
-    return estimate(upper, beliefs, table.known, missing, price)
+    return estimate(table.ends, upper, beliefs, close, missing, price)
 
 
 def outcome_rows(

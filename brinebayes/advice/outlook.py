@@ -124,12 +124,15 @@ def missing_bits(weights: Array, classes: NDArray[np.intp]) -> Array:
     return bits
 
 
-def estimate(upper: Array, weights: Array, known: Array, missing: Array, bit_price: float) -> Array:
+def estimate(
+    ends: Ends, upper: Array, weights: Array, close: Array, missing: Array, bit_price: float
+) -> Array:
     """(beliefs,): expected cost to end the visit when more checks may be made.
 
-    `known`: (rows,) of `if_known`; `missing`: (beliefs,) of `missing_bits`; `bit_price`: money.
+    `upper`: of `outlook`; `close`: cost of bringing a unit that works back to service; `missing`:
+    of `missing_bits`, all (beliefs,). `bit_price`: money per bit.
     """
-    lower = weights @ known
+    lower = weights @ if_known(ends) + (weights @ ends.works) * close
     guess: Array = np.minimum(upper, lower + bit_price * missing)
     return guess
 
