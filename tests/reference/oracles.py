@@ -45,7 +45,9 @@ def agrum_posteriors(
     """
     import pyagrum
 
-    engine = pyagrum.LazyPropagation(agrum_network(network))
+    # The engine only points at the network: it must not be collected before the last answer.
+    net = agrum_network(network)
+    engine = pyagrum.LazyPropagation(net)
     engine.setEvidence({name: (row / row.max()).tolist() for name, row in likelihoods.items()})
     engine.makeInference()
     scale = float(np.prod([row.max() for row in likelihoods.values()]))
