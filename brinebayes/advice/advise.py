@@ -12,6 +12,7 @@ from brinebayes.advice.standing import standing
 from brinebayes.knowledge.rules import Facts, Fired, fired
 from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.network.belief import Belief, Question, believe
+from brinebayes.network.carried import CarriedBelief
 from brinebayes.network.contradiction import Contradiction, look
 from brinebayes.setups.routes import tabulate
 from brinebayes.visit.state import NumberRead, VisitState, to_question
@@ -26,6 +27,8 @@ class Advice:
 
     `notes` are the rules that fired; `held_back` says which acts a rule removed, and why;
     `left_out` are observations that a rule doubts and that are not used until repeated.
+    `effective_draws`: None where the beliefs are exact; else of how many independent draws they are
+    as good as.
     """
 
     faults: tuple[tuple[str, float], ...]
@@ -39,6 +42,7 @@ class Advice:
     left_out: tuple[str, ...]
     contradiction: Contradiction | None
     readings: tuple[NumberRead, ...] = ()
+    effective_draws: float | None = None
 
 
 def advise(checked: CheckedModel, state: VisitState) -> Advice:
@@ -72,6 +76,7 @@ def advise(checked: CheckedModel, state: VisitState) -> Advice:
         left_out=left_out,
         contradiction=look(model, question),
         readings=state.readings,
+        effective_draws=belief.effective_draws if isinstance(belief, CarriedBelief) else None,
     )
 
 
@@ -89,14 +94,14 @@ def facts_of(model: Model, state: VisitState) -> Facts:
     )
 
 
-def _ranked_faults(belief: Belief) -> tuple[tuple[str, float], ...]:
+def _ranked_faults(belief: Belief | CarriedBelief) -> tuple[tuple[str, float], ...]:
     """Rounded before ranking, so that the last bits decide nothing; ties in the model's order."""
     names = list(belief.faults)
     names.sort(key=lambda name: -round(belief.faults[name], 12))
     return tuple((name, belief.faults[name]) for name in names)
 
 
-def _answered(belief: Belief, question: Question) -> frozenset[str]:
+def _answered(belief: Belief | CarriedBelief, question: Question) -> frozenset[str]:
     """Observations whose answer is in the belief already: a repeat would only say the same."""
     now = len(question.done)
     made = {item.observation for item in question.seen if item.epoch == now}

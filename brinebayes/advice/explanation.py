@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from brinebayes.advice.choose import Choice, Valued
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.belief import Belief
+from brinebayes.network.carried import CarriedBelief
 from brinebayes.visit.state import PROOF
 
 #: Faults named for each outcome.
@@ -35,7 +36,10 @@ class Reason:
 
 
 def meanings(
-    model: Model, belief: Belief, valued: Valued, answered: frozenset[str] = frozenset()
+    model: Model,
+    belief: Belief | CarriedBelief,
+    valued: Valued,
+    answered: frozenset[str] = frozenset(),
 ) -> tuple[Meaning, ...]:
     """What each outcome of a check would mean, from the exact joint; empty for other acts.
 
@@ -61,7 +65,7 @@ def meanings(
 
 def reason(
     model: Model,
-    belief: Belief,
+    belief: Belief | CarriedBelief,
     choice: Choice,
     valued: Valued,
     answered: frozenset[str] = frozenset(),

@@ -22,6 +22,8 @@ OTHERS_SHOWN = 4
 #: Faults below this share are not named behind an outcome.
 SHOWN_FROM = 0.01
 CARE_INDENT = " " * 13
+#: Bits of conflict below which a reader is not troubled: odds of two to one.
+CONFLICT_SHOWN_FROM = 1.0
 #: Kinds of rules that remove acts or hold them back.
 HOLDING_BACK = ("first", "settles", "excludes")
 
@@ -41,6 +43,8 @@ def to_object(model: Model, advice: Advice) -> dict[str, Any]:
             for fault, chance in advice.faults
         ],
         "works": advice.works,
+        "exact": advice.effective_draws is None,
+        "effective_draws": advice.effective_draws,
         "next": _act_object(model, advice.next)
         | {
             "reason": reason_text(advice),
@@ -144,6 +148,7 @@ def to_text(model: Model, advice: Advice) -> str:
     parts = [
         *_notes(advice),
         *_contradiction(model, advice.contradiction),
+        *_estimated(advice),
         *_readings(advice),
         *_next(model, advice),
         "",
@@ -178,15 +183,37 @@ def _held_back(advice: Advice) -> list[str]:
 
 
 def _contradiction(model: Model, found: Contradiction | None) -> list[str]:
-    if found is None:
+    if found is None or found.bits < CONFLICT_SHOWN_FROM:
         return []
     words = templates()["contradiction"]
     if found.rare_fault is not None:
         name = model.faults[found.rare_fault].name
         text = fill(words["rare"], {"bits": found.bits, "fault": name})
+    elif found.suspects:
+        text = fill(words["misread"], {"bits": found.bits, "suspect": _named(model, found)})
     else:
-        text = fill(words["misread"], {"bits": found.bits, "suspect": found.suspects[0][0]})
+        text = fill(words["together"], {"bits": found.bits})
     return [*_wrapped("? ", text), ""]
+
+
+def _named(model: Model, found: Contradiction) -> str:
+    """The observation whose removal explains most, by id and by the check that shows it."""
+    suspect = found.suspects[0][0]
+    if suspect in model.complaints:
+        return f"{suspect} ({model.complaints[suspect].name})"
+    check = next((c for c in model.checks.values() if suspect in c.observations), None)
+    return f"{suspect} ({check.name if check else model.about.proof.name})"
+
+
+def _estimated(advice: Advice) -> list[str]:
+    if advice.effective_draws is None:
+        return []
+    # Half a point of share at worst: the standard error of a share of one half.
+    values = {
+        "draws": f"{advice.effective_draws:.0f}",
+        "error_share": 0.5 / advice.effective_draws**0.5,
+    }
+    return [*_wrapped("~ ", fill(templates()["estimated"], values)), ""]
 
 
 def _readings(advice: Advice) -> list[str]:
