@@ -57,7 +57,7 @@ def json_schema(file_name: str) -> dict[str, Any]:
             for part in parts
         }
         config = ConfigDict(extra="forbid")
-        whole: Any = create_model(file_name.split(".")[0], __config__=config, **hints)  # type: ignore[call-overload]
+        whole: Any = create_model(file_name.split(".")[0], __config__=config, **hints)
         found = whole.model_json_schema()
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **found}
 
