@@ -43,10 +43,20 @@ class Turn:
 
 
 @dataclass(frozen=True, slots=True)
+class Advised:
+    """The advice for a state of the visit, or what stands in its way; kept as long as it holds."""
+
+    state: VisitState
+    advice: Advice | None
+    trouble: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Dialogue:
     """A visit at one moment. `events` are all of its file.
 
-    `fresh`: the rules not told before; `read`: the numbers read in the last turn.
+    `fresh`: the rules not told before; `read`: the numbers read in the last turn; `advised`: the
+    last advice that was worked out.
     """
 
     checked: CheckedModel
@@ -57,6 +67,7 @@ class Dialogue:
     prompt: Prompt
     fresh: tuple[Fired, ...]
     told: frozenset[str]
+    advised: Advised | None
     read: tuple[NumberRead, ...] = ()
 
     @property
@@ -67,7 +78,7 @@ class Dialogue:
 
 def open_dialogue(checked: CheckedModel, events: tuple[Event, ...], shop: Shop) -> Dialogue:
     """A dialogue from the events of a file. Raises UsageError if one names what the model lacks."""
-    return _dialogue(checked, shop, events, Focus(), frozenset())
+    return _dialogue(checked, shop, events, Focus(), frozenset(), None)
 
 
 def proceed(dialogue: Dialogue, turn: Turn) -> Dialogue:
@@ -75,15 +86,15 @@ def proceed(dialogue: Dialogue, turn: Turn) -> Dialogue:
     if not turn.events and turn.focus == dialogue.scene.focus:
         return replace(dialogue, fresh=(), read=())
     events = (*dialogue.events, *turn.events)
-    after = _dialogue(dialogue.checked, dialogue.shop, events, turn.focus, dialogue.told)
+    told, advised = dialogue.told, dialogue.advised
+    after = _dialogue(dialogue.checked, dialogue.shop, events, turn.focus, told, advised)
     return replace(after, read=after.state.readings[len(dialogue.state.readings) :])
 
 
 def advice_of(dialogue: Dialogue) -> tuple[Advice | None, str]:
     """The advice at this point, or None and what stands in its way."""
-    if dialogue.scene.advice is not None or dialogue.scene.trouble:
-        return dialogue.scene.advice, dialogue.scene.trouble
-    return _advice(dialogue.checked, dialogue.state)
+    found = _advised(dialogue.checked, dialogue.state, dialogue.advised)
+    return found.advice, found.trouble
 
 
 def _dialogue(
@@ -92,37 +103,42 @@ def _dialogue(
     events: tuple[Event, ...],
     focus: Focus,
     told: frozenset[str],
+    advised: Advised | None,
 ) -> Dialogue:
     model = checked.model
     state = fold(model, events)
-    routes = tabulate(model)
     rules = fired(model, facts_of(model, state))
-    scene = Scene(model, state, routes, rules, focus, _start(model, state))
-    scene, prompt = _prompt(checked, scene, shop)
+    scene = Scene(model, state, tabulate(model), rules, focus, _start(model, state))
+    prompt = _prompt_without_advice(scene, shop)
+    if prompt is None:
+        advised = _advised(checked, state, advised)
+        scene = replace(scene, advice=advised.advice, trouble=advised.trouble)
+        prompt = act_prompt(scene)
     fresh = tuple(item for item in rules if item.rule_id not in told)
     known = told | {item.rule_id for item in rules}
-    return Dialogue(checked, shop, events, state, scene, prompt, fresh, known)
+    return Dialogue(checked, shop, events, state, scene, prompt, fresh, known, advised)
 
 
-def _prompt(checked: CheckedModel, scene: Scene, shop: Shop) -> tuple[Scene, Prompt]:
+def _prompt_without_advice(scene: Scene, shop: Shop) -> Prompt | None:
+    """The prompt, where it depends on no advice."""
     if scene.state.ended is not None:
-        return scene, Prompt("closed", scene.state.ended.end)
+        return Prompt("closed", scene.state.ended.end)
     if scene.focus.leaving is not None:
-        return scene, leave_taking(scene, scene.focus.leaving, shop.call_back_days)
-    if not scene.focus.act and not scene.focus.choosing:
-        asked = first_questions(scene)
-        if asked is not None:
-            return scene, asked
-    advice, trouble = _advice(checked, scene.state)
-    scene = replace(scene, advice=advice, trouble=trouble)
-    return scene, act_prompt(scene)
+        return leave_taking(scene, scene.focus.leaving, shop.call_back_days)
+    if scene.focus.act or scene.focus.choosing:
+        return None
+    return first_questions(scene)
 
 
-def _advice(checked: CheckedModel, state: VisitState) -> tuple[Advice | None, str]:
+def _advised(checked: CheckedModel, state: VisitState, kept: Advised | None) -> Advised:
+    """The advice for a state; the last one where nothing has changed that it depends on."""
+    key = replace(state, notes=(), heeded=frozenset(), ended=None)
+    if kept is not None and kept.state == key:
+        return kept
     try:
-        return advise(checked, state), ""
+        return Advised(key, advise(checked, state))
     except BrinebayesError as error:
-        return None, str(error)
+        return Advised(key, None, str(error))
 
 
 def _start(model: Model, state: VisitState) -> State | None:

@@ -22,8 +22,8 @@ def meanwhile(
 ) -> tuple[Valued, ...]:
     """Checks that fit into the wait of `running` in this setup, in the order of their rank.
 
-    They need no move, leave nothing changed, wait for nothing themselves, spend no brine, and take
-    no longer than the wait.
+    They need no move, leave nothing changed, do not disturb the one that runs, wait for nothing
+    themselves, spend no brine, and take no longer than the wait.
     """
     time = model.checks[running].waiting_minutes.value
     found = []
@@ -31,8 +31,9 @@ def meanwhile(
         if item.act.kind != "check" or item.act.id == running or item.bits < LEAST_BITS:
             continue
         check = model.checks[item.act.id]
-        quiet = not check.leaves and not check.waiting_minutes.value and not check.spends_brine
+        quiet = not check.leaves and running not in check.disturbs
+        short = not check.waiting_minutes.value and not check.spends_brine
         fits = check.minutes.value <= time and holds(model.setups, setup, check.needs)
-        if quiet and fits and not routes.way(setup, check.needs).moves:
+        if quiet and short and fits and not routes.way(setup, check.needs).moves:
             found.append(item)
     return tuple(found)

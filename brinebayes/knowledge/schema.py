@@ -387,6 +387,8 @@ class Check:
     tools: tuple[str, ...] = ()
     #: Brine draws that the check spends.
     spends_brine: float = 0.0
+    #: Checks whose wait it spoils although the setup stays as it is.
+    disturbs: tuple[str, ...] = ()
     applies: Condition = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
 

@@ -18,7 +18,9 @@ def wrapped(head: str, text: str) -> list[str]:
     """`text` behind `head`; further lines start below its first letter."""
     indent = " " * len(head)
     held = _FIGURE.sub(_HELD, text)
-    lines = textwrap.wrap(held, WIDTH, initial_indent=head, subsequent_indent=indent)
+    lines = textwrap.wrap(
+        held, WIDTH, initial_indent=head, subsequent_indent=indent, break_on_hyphens=False
+    )
     return [line.replace(_HELD, " ") for line in lines] or [head.rstrip()]
 
 

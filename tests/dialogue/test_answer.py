@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 from brinebayes.checking.ready import ready
 from brinebayes.dialogue.answer import answer
 from brinebayes.dialogue.dialogue import open_dialogue, proceed
+from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.shipped import model_folder
 from brinebayes.visit.events import (
     Arrived,
@@ -180,6 +183,14 @@ class TestCommands:
         assert sitting.dialogue.prompt == before.prompt
         assert sitting.dialogue.events == before.events
 
+    @pytest.mark.parametrize("line", ["note x", "take replace_seals", "list", "said nothing new"])
+    def test_advice_is_not_worked_out_again_for_what_it_does_not_depend_on(self, line: str) -> None:
+        sitting = first_act()
+        before = sitting.dialogue.advised
+        assert before is not None
+        assert sitting.type(line).dialogue.advised is before
+        assert sitting.type("saw level=falls").dialogue.advised is not before
+
     def test_could_not(self) -> None:
         sitting = first_act("take draw_test", "could not")
         assert new(sitting) == (CouldNot("draw_test"),)
@@ -284,6 +295,15 @@ class TestWaiting:
         assert sitting.state.waiting == ""
         assert sitting.state.walked == AT_DRAW
         assert sitting.state.since == ()
+
+    def test_what_would_disturb_it_is_not_offered(self) -> None:
+        model = small().model
+        ask = replace(model.checks["ask_salt"], disturbs=("draw_test",))
+        disturbing = replace(model, checks=ReadOnly({**model.checks, "ask_salt": ask}))
+        checked = replace(small(), model=disturbing)
+        sitting = Sitting(*TO_THE_FIRST_ACT, "take draw_test", checked=checked)
+        assert sitting.prompt.meanwhile == ()
+        assert sitting.type("start").at() == ("question", "draw_test")
 
     def test_now_looks_at_once(self) -> None:
         sitting = first_act("take draw_test", "start", "now")

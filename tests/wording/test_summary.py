@@ -35,7 +35,7 @@ class TestCustomer:
         [
             (PROVEN, "It was tested afterwards and works."),
             (PENDING, "It has been repaired. Whether it works again, the next days will"),
-            (PASSED_ON, "This needs licensed plumber. We have passed it on."),
+            (PASSED_ON, "This is work for somebody else (licensed plumber). We have passed it"),
             (OUTSIDE, "The softener itself is in order."),
             (AGAIN, "It is not mended yet. We have to come again."),
             ((), "The visit is not finished yet."),

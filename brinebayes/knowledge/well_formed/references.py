@@ -84,6 +84,8 @@ def _checks(model: Model, known: Known) -> Iterator[Finding]:
         at = CHECKS / name
         yield from condition(known, at / "applies", check.applies, (CONDITION,))
         yield from _needs_and_leaves(known, at, check.needs, check.leaves)
+        for index, other in enumerate(check.disturbs):
+            yield from one_of(at / "disturbs" / index, other, model.checks, "check")
         if not check.observations:
             yield (at / "observations").says("a check yields at least one observation", on_key=True)
         for observation_id, observation in check.observations.items():
