@@ -30,11 +30,13 @@ def believe(model: Model, question: Question) -> Belief | CarriedBelief:
     """Beliefs given everything that is known; exact unless `effective_draws` says otherwise.
 
     Raises EvidenceConflict naming observations that cannot hold together, UsageError for what the
-    model does not have.
+    model does not have, TooLargeError for a model too large even before any repair.
     """
     try:
         known = ground(model, question)
     except TooLargeError:
+        if not question.done:
+            raise
         return carried(model, question)
     try:
         return Belief(known, known.calibrated())
