@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from brinebayes.advice.acts import Act
 from brinebayes.advice.outlook import Array, Ends, Legs, estimate, missing_bits, outlook
-from brinebayes.knowledge.schema import Model
+from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.network.worlds import Worlds
 from brinebayes.setups.routes import Routes
 from brinebayes.setups.states import State
@@ -22,6 +22,8 @@ from brinebayes.visit.state import VisitState
 
 #: A bit costs more than the best check at hand asks for it: the best one is used up first. Judged.
 BIT_MARKUP = 1.2
+#: A check that tells less than this is none. Judged.
+LEAST_BITS = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,26 +68,39 @@ def choose(
         if act.kind == "check" and not answered.issuperset(model.checks[act.id].observations)
     ]
     gains = [bits(rows * worlds.weights, table.classes) for _, rows in informed]
-    # Without the way there: it is walked once for several checks in the same setup.
-    price = BIT_MARKUP * min(
-        (
-            (act.cost - act.route.money) / gain
-            for (act, _), gain in zip(informed, gains, strict=True)
-            if gain > 1e-6
-        ),
-        default=np.inf,
-    )
+    rate = _rate(model, informed, gains)
     valued = [
-        *_checks(table, informed, gains, price),
-        *_repairs(table, price),
+        *_checks(table, informed, gains, rate),
+        *_repairs(table, rate),
         *(
-            _rest(table, act, price)
+            _rest(table, act, rate)
             for act in acts
             if act.kind != "check" and act.id not in model.repairs
         ),
     ]
     valued.sort(key=lambda item: (round(item.expected_cost, 2), item.act.id))
     return Choice(tuple(valued), 1.0 / float(worlds.weights @ worlds.weights))
+
+
+@dataclass(frozen=True, slots=True)
+class _Rate:
+    """Where bits are cheapest: the setup, and money per bit there."""
+
+    price: float
+    needs: Condition
+
+
+def _rate(model: Model, informed: Sequence[tuple[Act, Array]], gains: Sequence[float]) -> _Rate:
+    """The rate of the best check at hand, without its way, which several checks there share."""
+    rates = [
+        ((act.cost - act.route.money) / gain, act.id)
+        for (act, _), gain in zip(informed, gains, strict=True)
+        if gain > LEAST_BITS
+    ]
+    if not rates:
+        return _Rate(np.inf, {})
+    price, check = min(rates)
+    return _Rate(BIT_MARKUP * price, model.checks[check].needs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +203,7 @@ def mends(model: Model, state: VisitState, repairs: Sequence[str], worlds: World
 
 
 def _checks(
-    table: _Table, informed: Sequence[tuple[Act, Array]], gains: Sequence[float], price: float
+    table: _Table, informed: Sequence[tuple[Act, Array]], gains: Sequence[float], rate: _Rate
 ) -> list[Valued]:
     """Every check, all outcomes of all of them in one batch."""
     if not informed:
@@ -196,7 +211,7 @@ def _checks(
     sizes = [len(rows) for _, rows in informed]
     ends = [act.end for act, _ in informed]
     after = _ahead(
-        table, np.vstack([rows for _, rows in informed]) * table.worlds.weights, ends, sizes, price
+        table, np.vstack([rows for _, rows in informed]) * table.worlds.weights, ends, sizes, rate
     )
     each = np.add.reduceat(after, np.cumsum([0, *sizes[:-1]]))
     works = float(table.worlds.weights @ table.ends.works)
@@ -207,13 +222,15 @@ def _checks(
 
 
 def _ahead(
-    table: _Table, beliefs: Array, setups: Sequence[State], sizes: Sequence[int], price: float
+    table: _Table, beliefs: Array, setups: Sequence[State], sizes: Sequence[int], rate: _Rate
 ) -> Array:
     """(beliefs,): estimated cost to end the visit; each setup holds for `sizes` beliefs in turn."""
     close = np.repeat([table.ways.close(setup) for setup in setups], sizes)
     upper = outlook(table.ends, beliefs, table.ways.of(setups, sizes), close)
     missing = missing_bits(beliefs, table.classes)
-    return estimate(table.ends, upper, beliefs, close, missing, price)
+    ways = [table.routes.cost(setup, rate.needs) for setup in setups]
+    reach = np.repeat(ways, sizes)
+    return estimate(table.ends, upper, beliefs, close, reach, missing, rate.price)
 
 
 def outcome_rows(
@@ -256,7 +273,7 @@ def bits(joint: Array, classes: NDArray[np.intp]) -> float:
     return max(0.0, float((table[here] * np.log2(table[here] / expected[here])).sum()))
 
 
-def _repairs(table: _Table, price: float) -> list[Valued]:
+def _repairs(table: _Table, rate: _Rate) -> list[Valued]:
     """Every repair and its proof; where the proof fails, what is then estimated to follow."""
     if not table.repairs:
         return []
@@ -268,7 +285,7 @@ def _repairs(table: _Table, price: float) -> list[Valued]:
     passes = ends.mends * ends.passes_if_works + (1.0 - ends.mends) * ends.passes_if_not
     missed = (1.0 - works) * ends.passes_if_not * ends.second_visit
     failed = _ahead(
-        table, weights * (1.0 - passes), [table.routes.service_state], [len(costs)], price
+        table, weights * (1.0 - passes), [table.routes.service_state], [len(costs)], rate
     )
     proofs = np.asarray([table.ways.proof(act.end) for act in table.repairs])
     proven = costs + proofs + missed + failed
@@ -278,7 +295,7 @@ def _repairs(table: _Table, price: float) -> list[Valued]:
     ]
 
 
-def _rest(table: _Table, act: Act, price: float) -> Valued:
+def _rest(table: _Table, act: Act, rate: _Rate) -> Valued:
     """Proof, finish and passing the case on."""
     ends, weights = table.ends, table.worlds.weights
     works = float(weights @ ends.works)
@@ -289,5 +306,5 @@ def _rest(table: _Table, act: Act, price: float) -> Valued:
     passed = np.where(ends.works, ends.passes_if_works, ends.passes_if_not) * weights
     failed = (weights - passed)[None, :]
     missed = float(passed @ ~ends.works) * ends.second_visit
-    after = _ahead(table, failed, [act.end], [1], price)
+    after = _ahead(table, failed, [act.end], [1], rate)
     return Valued(act, act.cost + missed + float(after[0]), 0.0, works)

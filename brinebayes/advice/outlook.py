@@ -3,8 +3,8 @@
 `outlook` asks for no further check: the best of finishing, passing the case on, and a greedy
 sequence of repairs, each followed by a proof; an upper bound. `if_known` is what ending would cost
 if the cause were known; a lower bound. `estimate` lies between: the cost with the cause known, and
-the information that is missing at the price per bit of the checks at hand, never above the upper
-bound. All hold for many weighted beliefs at once.
+the information that is missing at the price per bit of the best check at hand and the way to it,
+never above the upper bound. All hold for many weighted beliefs at once.
 """
 
 from __future__ import annotations
@@ -125,14 +125,21 @@ def missing_bits(weights: Array, classes: NDArray[np.intp]) -> Array:
 
 
 def estimate(
-    ends: Ends, upper: Array, weights: Array, close: Array, missing: Array, bit_price: float
+    ends: Ends,
+    upper: Array,
+    weights: Array,
+    close: Array,
+    reach: Array,
+    missing: Array,
+    bit_price: float,
 ) -> Array:
     """(beliefs,): expected cost to end the visit when more checks may be made.
 
-    `upper`: of `outlook`; `close`: cost of bringing a unit that works back to service; `missing`:
-    of `missing_bits`, all (beliefs,). `bit_price`: money per bit.
+    `upper`: of `outlook`; `close`: cost of bringing a unit that works back to service; `reach`:
+    cost of the way to where bits are cheapest; `missing`: of `missing_bits`, all (beliefs,).
+    `bit_price`: money per bit.
     """
-    lower = weights @ if_known(ends) + (weights @ ends.works) * close
+    lower = weights @ if_known(ends) + (weights @ ends.works) * close + weights.sum(axis=1) * reach
     guess: Array = np.minimum(upper, lower + bit_price * missing)
     return guess
 

@@ -14,6 +14,7 @@ import typer
 from brinebayes.cli.model import model_commands
 from brinebayes.cli.next import next_command
 from brinebayes.cli.order import InOrder
+from brinebayes.cli.reckon import reckon_commands
 from brinebayes.cli.visit import visit_command
 from brinebayes.errors import BrinebayesError
 
@@ -27,6 +28,7 @@ app = typer.Typer(
 app.command("next", cls=InOrder)(next_command)
 app.command("visit")(visit_command)
 app.add_typer(model_commands, name="model")
+app.add_typer(reckon_commands, name="reckon")
 
 INTERRUPTED = 130
 
@@ -34,7 +36,7 @@ INTERRUPTED = 130
 def main() -> None:
     """Run the command line; errors become one line and the exit code of their class."""
     try:
-        code = app(standalone_mode=False)
+        code = app(prog_name="brinebayes", standalone_mode=False)
         sys.stdout.flush()
     except BrinebayesError as error:
         print(f"brinebayes: {error}", file=sys.stderr)
