@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from brinebayes.dialogue.commands import Answer, Command, Nothing, Unknown, parse
 from brinebayes.dialogue.dialogue import Dialogue, Said, Turn, advice_of
-from brinebayes.dialogue.leaving import CALLED_BACK, Leaving, is_parked, possible_ends
+from brinebayes.dialogue.leaving import CALLED_BACK, Leaving, end_of, is_parked
 from brinebayes.dialogue.meanwhile import can_wait
 from brinebayes.dialogue.prompt import Prompt
 from brinebayes.dialogue.stage import Focus, Scene, service_setup
@@ -231,8 +231,7 @@ def _left(dialogue: Dialogue, turn: Turn, today: date) -> Turn:
     leaving = turn.focus.leaving
     assert leaving is not None
     scene = dialogue.scene
-    ends = possible_ends(dialogue.state, scene.fired)
-    end = leaving.end or (ends[0] if len(ends) == 1 else "")
+    end = end_of(leaving, dialogue.state, scene.fired)
     if not end or leaving.still_open is None or (end == ESCALATED and leaving.to is None):
         return turn
     if end in CALLED_BACK and leaving.days is None:
@@ -321,11 +320,11 @@ def _undo(dialogue: Dialogue) -> Turn:
 
 
 def _named(event: Event) -> ReadOnly[str, str]:
-    """An event in a few words, for the line that says it was taken back."""
+    """An event by its kind and words, for the line that says it was taken back."""
     kind = next(word for word, each in KINDS.items() if each is type(event))
     values = [getattr(event, name) for name in type(event).__slots__]
     words = [value for value in values if isinstance(value, str) and value]
-    return ReadOnly({"event": kind.replace("_", " "), "words": " = ".join(words)})
+    return ReadOnly({"event": kind, "words": " = ".join(words)})
 
 
 def _note(dialogue: Dialogue, text: str) -> Turn:

@@ -56,7 +56,8 @@ class Dialogue:
     """A visit at one moment. `events` are all of its file.
 
     `fresh`: the rules not told before; `read`: the numbers read in the last turn; `advised`: the
-    last advice that was worked out.
+    last advice that was worked out; `clash`: whether it finds that answers fit together badly, and
+    did not before.
     """
 
     checked: CheckedModel
@@ -69,6 +70,7 @@ class Dialogue:
     told: frozenset[str]
     advised: Advised | None
     read: tuple[NumberRead, ...] = ()
+    clash: bool = False
 
     @property
     def model(self) -> Model:
@@ -84,11 +86,22 @@ def open_dialogue(checked: CheckedModel, events: tuple[Event, ...], shop: Shop) 
 def proceed(dialogue: Dialogue, turn: Turn) -> Dialogue:
     """The dialogue after a turn, with its new prompt; the events are taken as recorded."""
     if not turn.events and turn.focus == dialogue.scene.focus:
-        return replace(dialogue, fresh=(), read=())
+        return replace(dialogue, fresh=(), read=(), clash=False)
     events = (*dialogue.events, *turn.events)
     told, advised = dialogue.told, dialogue.advised
     after = _dialogue(dialogue.checked, dialogue.shop, events, turn.focus, told, advised)
-    return replace(after, read=after.state.readings[len(dialogue.state.readings) :])
+    read = after.state.readings[len(dialogue.state.readings) :]
+    clash = _clash(after.advised)
+    return replace(after, read=read, clash=any(clash) and clash != _clash(dialogue.advised))
+
+
+def _clash(advised: Advised | None) -> tuple[str, str]:
+    """The observation under suspicion and the rare fault that would explain it; empty if none."""
+    if advised is None or advised.advice is None or advised.advice.contradiction is None:
+        return ("", "")
+    found = advised.advice.contradiction
+    suspect = found.suspects[0][0] if found.suspects else ""
+    return (suspect, found.rare_fault or "")
 
 
 def advice_of(dialogue: Dialogue) -> tuple[Advice | None, str]:

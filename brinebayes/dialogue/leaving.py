@@ -52,6 +52,12 @@ def possible_ends(state: VisitState, fired: tuple[Fired, ...]) -> tuple[str, ...
     return (OPEN,) if proof == "failed" else (PENDING,)
 
 
+def end_of(leaving: Leaving, state: VisitState, fired: tuple[Fired, ...]) -> str:
+    """How the visit ends, as far as that is settled; else empty."""
+    ends = possible_ends(state, fired)
+    return leaving.end or (ends[0] if len(ends) == 1 else "")
+
+
 def is_parked(end: str, fired: tuple[Fired, ...]) -> bool:
     """Whether the unit is left in bypass: passed on, or left unmended where it was made safe."""
     made_safe = any(item.rule.kind == "make_safe" for item in fired)

@@ -14,6 +14,7 @@ from brinebayes.advice.choose import Valued
 from brinebayes.dialogue.leaving import (
     CALLED_BACK,
     Leaving,
+    end_of,
     is_parked,
     leaving_list,
     possible_ends,
@@ -80,8 +81,8 @@ def first_questions(scene: Scene) -> Prompt | None:
     model, state = scene.model, scene.state
     if scene.focus.parts:
         return _part(model, scene.focus.parts[0])
-    begun = bool(state.site or state.seen or state.done)
-    if not state.was_asked(COMPLAINTS) and not begun:
+    more = state.complaints and (state.site or state.seen or state.done)
+    if not state.was_asked(COMPLAINTS) and not more:
         left = [name for name in model.complaints if name not in state.complaints]
         if left:
             options = tuple(Option(name, model.complaints[name].name) for name in left)
@@ -94,7 +95,7 @@ def first_questions(scene: Scene) -> Prompt | None:
             if name not in state.site and not state.was_asked(name):
                 options = tuple(Option(v, value.name) for v, value in condition.values.items())
                 return Prompt("site", name, options)
-    told = state.walked is not None or state.setup or state.since
+    told = state.walked is not None or state.setup
     if not told and not state.was_asked(SETUP):
         options = (Option("as_usual"), Option("otherwise"))
         return Prompt("setup", options=options, variables=to_look_at(scene.routes))
@@ -135,9 +136,9 @@ def _follows(routes: Routes, setup: dict[str, str]) -> bool:
 
 def leave_taking(scene: Scene, leaving: Leaving, call_back_days: int | None) -> Prompt:
     """The next question of the leave-taking."""
-    ends = possible_ends(scene.state, scene.fired)
-    end = leaving.end or (ends[0] if len(ends) == 1 else "")
+    end = end_of(leaving, scene.state, scene.fired)
     if not end:
+        ends = possible_ends(scene.state, scene.fired)
         return Prompt("which_end", options=tuple(Option(name) for name in ends))
     if end == ESCALATED and leaving.to is None:
         return Prompt("to_whom", leaving.act, text=takes_on(scene.fired))

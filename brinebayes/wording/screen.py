@@ -76,17 +76,28 @@ def _told(dialogue: Dialogue) -> list[str]:
         shown = []
     for item in sorted(shown, key=lambda item: list(names).index(item.rule.kind)):
         lines += wrapped(f"{names[item.rule.kind]}: ", item.rule.reason)
-    advice = dialogue.scene.advice
-    if advice is not None and advice.contradiction is not None and dialogue.prompt.kind in ACTS:
-        found = advice.contradiction
-        told = templates()["contradiction"]
-        if found.rare_fault is not None:
-            name = dialogue.model.faults[found.rare_fault].name
-            lines += wrapped("? ", fill(told["rare"], {"bits": found.bits, "fault": name}))
-        elif found.suspects:
-            suspect = observation_name(dialogue.model, found.suspects[0][0])
-            lines += wrapped("? ", fill(told["misread"], {"bits": found.bits, "suspect": suspect}))
+    if dialogue.clash and dialogue.prompt.kind in (*ACTS, "question"):
+        lines += clash(dialogue)
     return [*lines, ""] if lines else []
+
+
+def clash(dialogue: Dialogue) -> list[str]:
+    """Answers that fit together badly, and how to give the doubtful one anew; empty if none do."""
+    advice, _ = advice_of(dialogue)
+    if advice is None or advice.contradiction is None:
+        return []
+    found, told, model = advice.contradiction, templates()["contradiction"], dialogue.model
+    if found.rare_fault is not None:
+        name = model.faults[found.rare_fault].name
+        return wrapped("? ", fill(told["rare"], {"bits": found.bits, "fault": name}))
+    if not found.suspects:
+        return []
+    suspect = found.suspects[0][0]
+    name = observation_name(model, suspect)
+    text = fill(told["misread"], {"bits": found.bits, "suspect": name})
+    if suspect not in model.complaints:
+        text += " " + fill(words()["lines"]["again"], {"suspect": suspect})
+    return wrapped("? ", text)
 
 
 def _running(dialogue: Dialogue) -> list[str]:
@@ -282,9 +293,11 @@ def _choices(dialogue: Dialogue) -> list[str]:
 
 
 def observation_name(model: Model, name: str) -> str:
-    """An observation in the words of the model."""
+    """An observation, or a complaint, in the words of the model."""
     if name == PROOF:
         return model.about.proof.name
+    if name in model.complaints:
+        return model.complaints[name].name
     return next(
         check.observations[name].name
         for check in model.checks.values()

@@ -7,7 +7,7 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.visit.events import ModelIs
 from brinebayes.wording.fill import fill, share
 from brinebayes.wording.lines import wrapped
-from brinebayes.wording.screen import compared, observation_name, outcome_text, words
+from brinebayes.wording.screen import clash, compared, observation_name, outcome_text, words
 
 #: Faults that are named.
 FAULTS = 6
@@ -25,6 +25,10 @@ def talk(dialogue: Dialogue, said: Said) -> str:
         case "ended":
             values = {"end": words()["ends"][said.values["end"]], "office": "--summary office"}
             lines = wrapped("", fill(words()["said"]["ended"], values))
+        case "taken_back":
+            event = words()["events"][said.values["event"]]
+            values = {"event": event, "words": said.values["words"]}
+            lines = wrapped("", fill(words()["said"]["taken_back"], values))
         case "after_repair":
             lines = _after_repair(dialogue.model, said.values["repair"])
         case what:
@@ -96,7 +100,7 @@ def _think(dialogue: Dialogue) -> list[str]:
     rest = len(advice.faults) - FAULTS
     if rest > 0:
         lines += wrapped("             ", fill(told["fewer"], {"count": str(rest)}))
-    return lines
+    return [*lines, *clash(dialogue)]
 
 
 def _after_repair(model: Model, repair: str) -> list[str]:

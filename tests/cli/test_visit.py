@@ -58,7 +58,7 @@ class TestPiped:
         visit(BEGIN + "done clean_injector\n")
         again = visit("undo\n")
         assert f"Visit {path}, 4 answers so far." in " ".join(again.out.split())
-        assert "Taken back: done clean_injector" in again.out
+        assert "Taken back: repaired clean_injector." in again.out
         assert read_events(path)[-2:] == (Done("clean_injector"), Undo())
 
     def test_quit_stops_before_the_rest(self, visit: Callable[..., Ran], path: Path) -> None:

@@ -11,6 +11,7 @@ from brinebayes.setups.routes import tabulate
 from brinebayes.visit.events import Complained, Event, Saw, SetupIs, SiteKnown, Skipped, arrived
 from tests.dialogue.drive import TO_THE_FIRST_ACT, Sitting, small
 
+WELL = SiteKnown("supply", "well")
 SERVICE = arrived("", {"flow": "through", "position": "service", "pressure": "full", "cover": "on"})
 
 
@@ -68,14 +69,32 @@ class TestFirstQuestions:
     @pytest.mark.parametrize(
         "events",
         [
-            (SiteKnown("supply", "well"), SiteKnown("valve", "disc"), SetupIs("cover", "on")),
-            (Saw("level", "static"), Skipped("site")),
+            (
+                *(
+                    Complained("hard_water"),
+                    SiteKnown("supply", "well"),
+                    SiteKnown("valve", "disc"),
+                ),
+                SetupIs("cover", "on"),
+            ),
+            (Complained("hard_water"), Saw("level", "static"), Skipped("site"), Skipped("setup")),
             (Skipped("complaint"), Skipped("site"), Skipped("setup")),
             (Skipped("complaint"), Skipped("site"), SERVICE),
         ],
     )
     def test_what_a_file_already_tells_is_not_asked(self, events: tuple[Event, ...]) -> None:
         assert Sitting(events=events).prompt.kind in ("check", "repair")
+
+    @pytest.mark.parametrize(
+        ("events", "kind"),
+        [
+            ((Saw("level", "static"),), "complaint"),
+            ((Complained("hard_water"), Saw("level", "static")), "site"),
+            ((Complained("hard_water"), Saw("level", "static"), Skipped("site")), "setup"),
+        ],
+    )
+    def test_what_a_file_leaves_open_is_asked(self, events: tuple[Event, ...], kind: str) -> None:
+        assert Sitting(events=events).prompt.kind == kind
 
     def test_how_it_stands_is_told_part_by_part(self) -> None:
         sitting = Sitting("", "go", "2")

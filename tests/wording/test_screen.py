@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from brinebayes.knowledge.shop import Shop
+from brinebayes.visit.events import KINDS
 from brinebayes.wording.fill import templates
 from brinebayes.wording.screen import screen, words
 from brinebayes.wording.talk import talk
@@ -92,6 +93,18 @@ class TestScreen:
         assert "Doubtful: The level cannot fall" in screen(sitting.dialogue)
         assert "Doubtful" not in screen(sitting.type("note x").dialogue)
 
+    def test_answers_that_fit_badly_are_told_once_and_when_asked(self) -> None:
+        """Suction pushes water, and yet everything is soft and salt is used as ever."""
+        saws = ("saw suction_felt=pushes", "saw outlet_hardness=soft", "saw salt_use=usual")
+        sitting = Sitting(*TO_THE_FIRST_ACT, *saws)
+        assert sitting.dialogue.clash
+        lines = screen(sitting.dialogue)
+        assert "? What was seen fits together badly (" in lines
+        assert "saw suction_felt=OUTCOME answers it anew." in " ".join(lines.split())
+        assert "fits together badly" not in screen(sitting.type("note x").dialogue)
+        sitting.type("think")
+        assert "fits together badly" in talk(sitting.dialogue, sitting.said[0])
+
     @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
     @given(lines=st.lists(LINES, max_size=10))
     def test_no_line_is_wider_than_a_terminal(self, lines: list[str]) -> None:
@@ -120,11 +133,14 @@ class TestTemplates:
         unused = [
             f"{group}.{key}"
             for group, found in words().items()
-            if isinstance(found, dict) and group not in ("ends", "leaving", "labels")
+            if isinstance(found, dict) and group not in ("ends", "leaving", "labels", "events")
             for key in found
             if f'"{key}"' not in code and f'"{key.removesuffix("_more")}' not in code
         ]
         assert unused == []
+
+    def test_every_event_that_can_be_taken_back_has_a_name(self) -> None:
+        assert set(words()["events"]) == set(KINDS) - {"undo", "model", "cut_off"}
 
     def test_places_are_well_formed(self) -> None:
         for text in texts(words()):
