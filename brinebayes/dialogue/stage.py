@@ -95,8 +95,7 @@ def first_questions(scene: Scene) -> Prompt | None:
             if name not in state.site and not state.was_asked(name):
                 options = tuple(Option(v, value.name) for v, value in condition.values.items())
                 return Prompt("site", name, options)
-    told = state.walked is not None or state.setup
-    if not told and not state.was_asked(SETUP):
+    if state.walked is None and not state.was_asked(SETUP):
         options = (Option("as_usual"), Option("otherwise"))
         return Prompt("setup", options=options, variables=to_look_at(scene.routes))
     return None

@@ -195,7 +195,9 @@ def _step(model: Model, state: VisitState, event: Event) -> VisitState:
         case SetupIs(variable, value):
             _setup(model, {variable: value})
             setup = ReadOnly({**state.setup, variable: value})
-            return replace(state, setup=setup, waiting="")
+            # Who tells parts by himself need not be asked for them.
+            skipped = state.skipped | {(0, SETUP)}
+            return replace(state, setup=setup, waiting="", skipped=skipped)
         case _:
             return _noted(model, state, event)
 
