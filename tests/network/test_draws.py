@@ -8,6 +8,7 @@ from hypothesis import assume, given
 
 from brinebayes.errors import UsageError
 from brinebayes.network.compile import compile_network
+from brinebayes.network.draws import _pick
 from brinebayes.network.propagate import Beliefs, Stratum, calibrate, draw
 from tests.bench.networks import sketch
 from tests.network.test_tables import chain
@@ -100,6 +101,32 @@ class TestStrata:
                 p = after.marginal(name)[0, 1]
                 found = mine[:, tree.names.index(name)].mean()
                 assert abs(found - p) <= 6 * np.sqrt(p * (1 - p) / 2_000) + 1e-9
+
+
+class TestPick:
+    """One state by its weight, down to the edges of a chance."""
+
+    @pytest.mark.parametrize(
+        ("weights", "chance", "picked"),
+        [
+            ([0.0, 1.0, 0.0, 2.0, 0.0], 0.0, 1),
+            ([0.0, 1.0, 0.0, 2.0, 0.0], 0.333, 1),
+            ([0.0, 1.0, 0.0, 2.0, 0.0], 0.334, 3),
+            ([0.0, 1.0, 0.0, 2.0, 0.0], np.nextafter(1.0, 0.0), 3),
+            ([0.0, 0.0, 1e-300], 0.0, 2),
+            ([0.1] * 7, np.nextafter(1.0, 0.0), 6),
+            ([5.0], 0.5, 0),
+        ],
+    )
+    def test_never_one_without_weight(
+        self, weights: list[float], chance: float, picked: int
+    ) -> None:
+        """Whatever stands in the columns beside it."""
+        for column in range(3):
+            table = np.ones((len(weights), 3))
+            table[:, column] = weights
+            found = _pick(table.cumsum(axis=0), np.array([column]), np.array([chance]))
+            assert found.tolist() == [3 * picked + column]
 
 
 class TestRefuses:
