@@ -21,7 +21,16 @@ MAY_IMPORT: dict[str, set[str]] = {
     "visit": {"knowledge", "setups", "readings", "network"},
     "advice": {"knowledge", "setups", "network", "visit"},
     "dialogue": {"knowledge", "setups", "visit", "advice"},
-    "wording": {"knowledge", "setups", "network", "visit", "advice", "checking", "dialogue"},
+    "wording": {
+        "knowledge",
+        "physics.workbench",
+        "setups",
+        "network",
+        "visit",
+        "advice",
+        "checking",
+        "dialogue",
+    },
 }
 SHELLS = {"cli", "page"}
 

@@ -21,7 +21,7 @@ from brinebayes.setups.states import State
 from brinebayes.visit.state import VisitState
 
 #: A bit costs more than the best check at hand asks for it: the best one is used up first. Judged.
-BIT_MARKUP = 1.2
+BIT_MARKUP = 2.0
 #: A check that tells less than this is none. Judged.
 LEAST_BITS = 1e-3
 
