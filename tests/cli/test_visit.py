@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import resource
 import subprocess
 import sys
 from collections.abc import Callable
@@ -157,6 +158,30 @@ class TestRefused:
         first.type("quit\n")
         assert first.end() == 0
         assert read_events(path) == (Note("y"),)
+
+
+class TestFullDisk:
+    """The system stops the file at a size; what was said to be noted is in it."""
+
+    def test_one_line_and_nothing_lost(self, path: Path) -> None:
+        line = [sys.executable, "-m", "brinebayes.cli.main", "visit", str(path), "--model"]
+        ran = subprocess.run(
+            [*line, str(SMALL)],
+            input=BEGIN + "".join(f"note {n}\n" for n in range(40)),
+            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1500, 1500)),
+            env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "BRINEBAYES_CACHE": "off"},
+            capture_output=True,
+            text=True,
+            cwd=ROOT,
+            check=False,
+        )
+        assert ran.returncode == 4
+        assert len(ran.stderr.splitlines()) == 1
+        assert "cannot be written: File too large. Everything before is saved" in ran.stderr
+        notes = [event for event in read_events(path) if isinstance(event, Note)]
+        assert 0 < len(notes) < 40
+        assert notes == [Note(str(n)) for n in range(ran.stdout.count("Noted."))]
+        assert read_record(path).torn == ""
 
 
 class TestChanged:
