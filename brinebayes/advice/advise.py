@@ -19,6 +19,8 @@ from brinebayes.visit.state import NumberRead, VisitState, to_question
 
 #: Rows of the weighted table of worlds that acts are compared on, before the strata per fault.
 ROWS = 600
+#: Bits of conflict below which nobody is troubled: odds of two to one. Judged.
+CONFLICT_TOLD_FROM = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +76,7 @@ def advise(checked: CheckedModel, state: VisitState) -> Advice:
         notes=notes,
         held_back=tuple(sorted(blocked_by(state, notes).items())),
         left_out=left_out,
-        contradiction=look(model, question),
+        contradiction=_contradiction(model, question),
         readings=state.readings,
         effective_draws=belief.effective_draws if isinstance(belief, CarriedBelief) else None,
     )
@@ -99,6 +101,12 @@ def _ranked_faults(belief: Belief | CarriedBelief) -> tuple[tuple[str, float], .
     names = list(belief.faults)
     names.sort(key=lambda name: -round(belief.faults[name], 12))
     return tuple((name, belief.faults[name]) for name in names)
+
+
+def _contradiction(model: Model, question: Question) -> Contradiction | None:
+    """A conflict that is worth a technician's second look."""
+    found = look(model, question)
+    return found if found is not None and found.bits >= CONFLICT_TOLD_FROM else None
 
 
 def _answered(belief: Belief | CarriedBelief, question: Question) -> frozenset[str]:

@@ -22,8 +22,6 @@ OTHERS_SHOWN = 4
 #: Faults below this share are not named behind an outcome.
 SHOWN_FROM = 0.01
 CARE_INDENT = " " * 13
-#: Bits of conflict below which a reader is not troubled: odds of two to one.
-CONFLICT_SHOWN_FROM = 1.0
 #: Kinds of rules that remove acts or hold them back.
 HOLDING_BACK = ("first", "settles", "excludes")
 
@@ -183,7 +181,7 @@ def _held_back(advice: Advice) -> list[str]:
 
 
 def _contradiction(model: Model, found: Contradiction | None) -> list[str]:
-    if found is None or found.bits < CONFLICT_SHOWN_FROM:
+    if found is None:
         return []
     words = templates()["contradiction"]
     if found.rare_fault is not None:
