@@ -44,6 +44,11 @@ FAST_RINSE_PER_RESIN_1_S = tuple(GPM.to_si(gpm) / FT3.scale for gpm in (1.5, 2.0
 #: uncertainty of a tank's inner diameter. Judgement.
 TAPE_M = IN.to_si(0.2)
 WATCH_S = 3.0
+
+#: Sizes beyond these, in the unit they are shown in, are slips.
+LEAST, MOST = 1e-4, 1e7
+
+FREEZES_K, BOILS_K = 273.15, 373.15
 TANK_U_M = IN.to_si(0.05)
 
 
@@ -91,6 +96,8 @@ def drain_tubing(
         Figure("pressure at its start", pressure_pa, PSI),
     )
     _above_zero(*inputs)
+    more = (Figure("rise", line.rise_m, FT), _liquid(temperature_k))
+    _of_a_house(more[0])
     water = liquids.water(temperature_k)
     friction = hydraulics.friction_pa(flow_m3_s, line, water)
     lift = hydraulics.elevation_pa(line.rise_m, water)
@@ -118,7 +125,7 @@ def drain_tubing(
         ),
         "back pressure = (friction factor x length / bore + fittings) x density x speed² / 2 "
         "+ density x gravity x rise",
-        (*inputs, Figure("rise", line.rise_m, FT), Figure("water", temperature_k, DEG_F)),
+        (*inputs, *more),
         (
             f"smooth tube, roughness {line.roughness_m * 1e6:g} µm (from memory)",
             f"fittings and end: loss coefficients of {line.fittings:g} in all",
@@ -132,13 +139,21 @@ def drain_tubing(
     )
 
 
-def expected_flows(tank_m: float, resin_m3: float, temperature_k: float = COLD_WATER_K) -> Worked:
+def expected_flows(
+    tank_m: float, resin_m3: float | None = None, temperature_k: float = COLD_WATER_K
+) -> Worked:
     """What a bucket at the drain should show on a tank of this size.
 
+    Resin that is not told is taken as usual for the tank, and the answer says so.
     Raises `UsageError` for a size that is not above zero.
     """
+    assumed: tuple[str, ...] = ()
+    if resin_m3 is None:
+        resin_m3 = capacity.usual_resin_m3(tank_m)
+        assumed = ("resin as it usually fills such a tank (common practice, no source)",)
     inputs = (Figure("tank diameter", tank_m, IN), Figure("resin", resin_m3, FT3))
     _above_zero(*inputs)
+    degrees = _liquid(temperature_k)
     bed, water = Bed(tank_m, resin_m3), liquids.water(temperature_k)
     low, high = BACKWASH_RANGE_M_S
     backwash = hydraulics.backwash_m3_s(tank_m, temperature_k)
@@ -157,11 +172,12 @@ def expected_flows(tank_m: float, resin_m3: float, temperature_k: float = COLD_W
         ),
         "backwash = 5 gpm per ft² x area x settling speed at this temperature / at 60 °F; "
         "the others = rate per ft³ x resin",
-        (*inputs, Figure("water", temperature_k, DEG_F)),
+        (*inputs, degrees),
         (
             "backwash of 5 gpm per ft² at 60 °F (common practice, no source)",
             "bead of 0.6 mm and 1280 kg/m³, voidage 0.38 (judgement)",
             "rinse rates are of industrial units",
+            *assumed,
         ),
         (
             "backwash range: Davis, Water and Wastewater Engineering, table 8-2",
@@ -183,6 +199,8 @@ def draw_rate(drop_m: Estimate, seconds: Estimate, tank_m: Estimate, open_part: 
         _figure("tank diameter", tank_m, IN),
     )
     _above_zero(*sizes)
+    fall = _figure("fall of the level", drop_m, IN)
+    _of_a_house(fall)
     if not 0 < open_part.value <= 1:
         raise UsageError(f"the open part must be above 0 and at most 1, and is {open_part.value:g}")
     notes = ["the level falls about twice as fast in salt as in clear liquid"]
@@ -193,7 +211,7 @@ def draw_rate(drop_m: Estimate, seconds: Estimate, tank_m: Estimate, open_part: 
         "draw rate",
         (_figure("draw", flow, GPM),),
         "draw = open part x pi x diameter² / 4 x fall / time",
-        (_figure("fall of the level", drop_m, IN), *sizes),
+        (fall, *sizes),
         (
             f"{open_part.value:g} (u = {open_part.u:g}) of the section is open: 1 in clear liquid, "
             f"in salt about {brine.SALT_POROSITY:g}, between 0.40 and 0.50 (judgement)",
@@ -238,6 +256,7 @@ def salt_dose(
         Figure("brine draw", draw_m3_s, GPM),
     )
     _above_zero(*inputs)
+    _liquid(temperature_k)
     salt = resin_m3 * dose_kg_m3
     held = resin_m3 * capacity.capacity_kg_m3(dose_kg_m3)
     fill, drawn = brine.refill_m3(salt, temperature_k), brine.brine_m3(salt, temperature_k)
@@ -281,6 +300,7 @@ def days_between_regenerations(
         Figure("use", use_m3_day / DAY.scale, GAL_PER_DAY),
     )
     _above_zero(*inputs)
+    _of_a_house(Figure("reserve", DAY.to_si(reserve_days), DAY))
     treated = capacity.treated_m3(capacity_kg, hardness_kg_m3, use_m3_day, reserve_days)
     notes = (
         ("the reserve takes all of the capacity: the unit is too small",) if treated <= 0 else ()
@@ -315,6 +335,7 @@ def hardness_units(hardness_kg_m3: float) -> Worked:
     """
     if hardness_kg_m3 < 0:
         raise UsageError("hardness cannot be negative")
+    _of_a_house(Figure("hardness", hardness_kg_m3, GPG))
     units = (GPG, MG_PER_L, MMOL_PER_L, DEG_DH, DEG_FH)
     return Worked(
         "hardness",
@@ -342,3 +363,19 @@ def _above_zero(*figures: Figure) -> None:
     for figure in figures:
         if not figure.value_si > 0:
             raise UsageError(f"{figure.name} must be above zero, and is {figure.text}")
+    _of_a_house(*figures)
+
+
+def _of_a_house(*figures: Figure) -> None:
+    """Refuses sizes that no household has by far; some would even leave the range of numbers."""
+    for figure in figures:
+        size = abs(figure.unit.from_si(figure.value_si))
+        if size and not LEAST <= size <= MOST:
+            raise UsageError(f"{figure.name} of {figure.text} is not found in any house")
+
+
+def _liquid(temperature_k: float) -> Figure:
+    water = Figure("water", temperature_k, DEG_F)
+    if not FREEZES_K <= temperature_k <= BOILS_K:
+        raise UsageError(f"water of {water.text} is ice or steam")
+    return water
