@@ -86,6 +86,24 @@ class TestTree:
         assert tree.entries == 4 + 4 + 2
         assert tree.names == ("c", "b", "a", "d")
 
+    def test_messages_go_through_small_cliques(self) -> None:
+        """Four cliques that share s: the large one sends to one neighbour, not to three."""
+        names = [*"sabcdefg"]
+        big = np.full((2, 2, 2, 2, 2), 0.5)
+        network = Network(
+            [Variable(name, ("x", "y")) for name in names],
+            [
+                *(Table(name, (), [0.5, 0.5]) for name in "sabc"),
+                Table("d", tuple("sabc"), big),
+                *(Table(name, ("s",), [[0.5, 0.5], [0.1, 0.9]]) for name in "efg"),
+            ],
+        )
+        for order in (names, names[::-1]):
+            tree = compile_network(network, order=order, clique_cost=0)
+            large = max(range(len(tree.cliques)), key=lambda i: tree.cliques[i].size)
+            ends = [{i, one.parent} for i, one in enumerate(tree.cliques) if one.parent >= 0]
+            assert sum(large in pair for pair in ends) == 1
+
     def test_small_cliques_are_merged(self) -> None:
         assert len(compile_network(chain()).cliques) == 1
 

@@ -46,6 +46,11 @@ class TestGreedy:
         order = greedy(near, [2] * 5, (min_fill,), None)
         assert max(mask.bit_count() for mask in eliminated(near, order)) == 3
 
+    def test_who_sees_both_ends_of_a_new_edge_has_a_new_price(self) -> None:
+        """Two vertices, each joined to three others: once they are joined, no fill is left."""
+        near = moral_graph([(i, j) for i in (0, 1) for j in (2, 3, 4)], 5)
+        assert greedy(near, [2] * 5, (min_fill,), None)[:2] == [2, 3]
+
     def test_ties_fall_by_number(self) -> None:
         assert greedy(moral_graph([], 4), [2] * 4, (min_fill,), None) == [0, 1, 2, 3]
 
