@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Any
 
 from brinebayes.advice.acts import Act
@@ -13,9 +12,9 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.network.contradiction import Contradiction
 from brinebayes.visit.state import NumberRead
 from brinebayes.wording.fill import fill, minutes, money, share, templates
+from brinebayes.wording.lines import wrapped
 
 SCHEMA = "brinebayes.next.1"
-WIDTH = 80
 #: Lines of each list on one screen.
 FAULTS_SHOWN = 6
 OTHERS_SHOWN = 4
@@ -166,7 +165,7 @@ def _notes(advice: Advice) -> list[str]:
     for kind in order:
         for item in advice.notes:
             if item.rule.kind == kind:
-                lines += _wrapped(f"! {heads[kind]}: ", item.rule.reason)
+                lines += wrapped(f"! {heads[kind]}: ", item.rule.reason)
     return [*lines, ""] if lines else []
 
 
@@ -176,7 +175,7 @@ def _held_back(advice: Advice) -> list[str]:
     lines: list[str] = []
     for item in advice.notes:
         if item.rule.kind in HOLDING_BACK and item.rule.reason in reasons:
-            lines += _wrapped(f"  {heads[item.rule.kind]}: ", item.rule.reason)
+            lines += wrapped(f"  {heads[item.rule.kind]}: ", item.rule.reason)
     return ["", "HELD BACK BY A RULE", *lines] if lines else []
 
 
@@ -191,7 +190,7 @@ def _contradiction(model: Model, found: Contradiction | None) -> list[str]:
         text = fill(words["misread"], {"bits": found.bits, "suspect": _named(model, found)})
     else:
         text = fill(words["together"], {"bits": found.bits})
-    return [*_wrapped("? ", text), ""]
+    return [*wrapped("? ", text), ""]
 
 
 def _named(model: Model, found: Contradiction) -> str:
@@ -211,7 +210,7 @@ def _estimated(advice: Advice) -> list[str]:
         "draws": f"{advice.effective_draws:.0f}",
         "error_share": 0.5 / advice.effective_draws**0.5,
     }
-    return [*_wrapped("~ ", fill(templates()["estimated"], values)), ""]
+    return [*wrapped("~ ", fill(templates()["estimated"], values)), ""]
 
 
 def _readings(advice: Advice) -> list[str]:
@@ -225,22 +224,22 @@ def wrapped_reading(item: NumberRead) -> list[str]:
     """What a number was taken to mean, or why it was not taken."""
     reading = item.reading
     if reading.challenge is not None:
-        return _wrapped("? ", reading.challenge.says)
-    return _wrapped("= ", f"{reading.observation}: {reading.says}")
+        return wrapped("? ", reading.challenge.says)
+    return wrapped("= ", f"{reading.observation}: {reading.says}")
 
 
 def _next(model: Model, advice: Advice) -> list[str]:
     valued = advice.next
     act = valued.act
     price = f"{minutes(act.minutes, act.waiting_minutes)}, {money(act.cost, model.about.currency)}"
-    lines = _wrapped(f"{templates()['kinds'][act.kind].upper()} NEXT: ", act.name)
-    lines += _wrapped("  takes   ", price)
-    lines += _wrapped("  why     ", reason_text(advice))
+    lines = wrapped(f"{templates()['kinds'][act.kind].upper()} NEXT: ", act.name)
+    lines += wrapped("  takes   ", price)
+    lines += wrapped("  why     ", reason_text(advice))
     lines += _route(model, act)
-    lines += _wrapped("  then    ", act.how or act.name)
+    lines += wrapped("  then    ", act.how or act.name)
     lines += _cautions(act.own_cautions)
     if act.own_cautions or act.route.cautions:
-        lines += _wrapped(f"{CARE_INDENT}! ", templates()["local_codes"])
+        lines += wrapped(f"{CARE_INDENT}! ", templates()["local_codes"])
     for name in dict.fromkeys(item.observation for item in advice.outcomes):
         lines += _answers(model, name, [m for m in advice.outcomes if m.observation == name])
     return lines
@@ -253,14 +252,14 @@ def _route(model: Model, act: Act) -> list[str]:
     for number, move_id in enumerate(act.route.moves, 1):
         move = model.setups.moves[move_id]
         head = "  first   " if number == 1 else "          "
-        lines += _wrapped(f"{head}{number}. ", move.name)
+        lines += wrapped(f"{head}{number}. ", move.name)
         lines += _cautions(tuple(text for text in move.cautions if text not in told))
         told.update(move.cautions)
     return lines
 
 
 def _cautions(cautions: tuple[str, ...]) -> list[str]:
-    return [line for text in cautions for line in _wrapped(f"{CARE_INDENT}! ", text)]
+    return [line for text in cautions for line in wrapped(f"{CARE_INDENT}! ", text)]
 
 
 def _answers(model: Model, name: str, found: list[Meaning]) -> list[str]:
@@ -268,7 +267,7 @@ def _answers(model: Model, name: str, found: list[Meaning]) -> list[str]:
     observation = next(
         check.observations[name] for check in model.checks.values() if name in check.observations
     )
-    lines = _wrapped("  answer  ", f"{name}: {observation.question}")
+    lines = wrapped("  answer  ", f"{name}: {observation.question}")
     for item in found:
         lead = ", ".join(
             f"{model.faults[fault].name} {share(chance)}"
@@ -276,8 +275,8 @@ def _answers(model: Model, name: str, found: list[Meaning]) -> list[str]:
             if chance >= SHOWN_FROM
         )
         words = f"{item.outcome}, {share(item.probability)}: {observation.outcomes[item.outcome]}"
-        lines += _wrapped("          = ", words)
-        lines += _wrapped("            then ", lead)
+        lines += wrapped("          = ", words)
+        lines += wrapped("            then ", lead)
     return lines
 
 
@@ -302,11 +301,5 @@ def _others(model: Model, advice: Advice) -> list[str]:
         elif item.act.id in model.repairs:
             detail += f", then works {share(item.works_after)}"
         amount = money(item.expected_cost, currency)
-        lines += _wrapped(f"{mark} {amount:>9}  ", f"{item.act.name} ({detail})")
+        lines += wrapped(f"{mark} {amount:>9}  ", f"{item.act.name} ({detail})")
     return lines
-
-
-def _wrapped(head: str, text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head)) or [
-        head.rstrip()
-    ]
