@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -190,6 +191,47 @@ class TestBadInput:
         ran = run("next", "--model", SMALL)
         assert ran.code == 130
         assert "Traceback" not in ran.err
+
+    def test_what_cannot_hold_together_is_named(self, run: Run, tmp_path: Path) -> None:
+        """A copy of the small model in which thumb and tape never err: a level cannot fall then.
+
+        A rule doubts the pair once; said twice, it stands, and nothing can explain it.
+        """
+        folder = tmp_path / "exact"
+        shutil.copytree(SMALL, folder)
+        checks = folder / "checks.yaml"
+        text = checks.read_text(encoding="utf-8")
+        for old, new in [
+            ("{strong: 0.95, weak: 0.05}", "{strong: 1.0}"),
+            ("{strong: 0.1, weak: 0.9}", "{weak: 1.0}"),
+            ("{weak: 0.4, pushes: 0.6}", "{pushes: 1.0}"),
+            ("{falls: 0.96, static: 0.04}", "{falls: 1.0}"),
+            ("{falls: 0.07, static: 0.93}", "{static: 1.0}"),
+            ("misreading: {value: 0.03", "misreading: {value: 0.0"),
+            ("misreading: {value: 0.04", "misreading: {value: 0.0"),
+        ]:
+            assert old in text
+            text = text.replace(old, new)
+        checks.write_text(text, encoding="utf-8")
+        twice = 2 * ["--saw", "level=falls", "--saw", "suction_felt=weak"]
+        ran = run("next", "--model", str(folder), *twice)
+        assert ran.code == 5
+        assert "level" in ran.err
+        assert "suction_felt" in ran.err
+        assert ran.err.count("\n") == 1
+
+    def test_what_fits_badly_names_the_check_to_repeat(self, run: Run) -> None:
+        """No salt in sight, loose salt under the rod and full brine: look at the salt again."""
+        line = [
+            *("--complaint", "salt_unused", "--saw", "salt_probe=loose"),
+            *("--saw", "salt_seen=nearly_none", "--saw", "brine_sg=full_strength"),
+        ]
+        ran = run("next", *line, "--json")
+        assert ran.code == 0
+        found = json.loads(ran.out)["contradiction"]
+        assert found["bits"] > 1.0
+        assert found["suspects"][0]["observation"] == "salt_seen"
+        assert "Look again at: salt_seen" in " ".join(run("next", *line).out.split())
 
     def test_nothing_at_all_shows_the_help(self, run: Run) -> None:
         ran = run()
