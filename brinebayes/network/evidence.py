@@ -106,11 +106,12 @@ class Mixture:
 class Ground:
     """A question made ready for its trees.
 
-    `priors`: likelihoods that stand for the site. `findings`: in the order in which they were
-    made, what was replaced left out.
+    `site`: what is known of it; `priors`: likelihoods that stand for it. `findings`: in the order
+    in which they were made, what was replaced left out.
     """
 
     model: Model
+    site: Mapping[str, str]
     trees: Trees
     priors: Mapping[str, Floats]
     findings: tuple[Finding, ...]
@@ -289,7 +290,7 @@ def ground(model: Model, question: Question) -> Ground:
     for name in trees.open_roots:
         if name in model.site:
             priors[name] = np.array(odds.site_chances(model, question.site, name))
-    return Ground(model, trees, priors, latest_findings(everything, trees.newest))
+    return Ground(model, question.site, trees, priors, latest_findings(everything, trees.newest))
 
 
 def latest_findings(

@@ -72,13 +72,27 @@ def draw_states(known: Ground, mixture: Mixture, n: int, seed: int, merge: bool 
     rows = draw_rows(known, mixture, n, seed, merge)
     chance = np.random.Generator(np.random.Philox([seed, 1]))
     completed = trees.noise.complete(rows.paths.T, chance)
-    site = {name: rows.of(name, trees.paths[name], 0) for name in model.site if name in trees.paths}
+    site = _site(known, rows, chance)
     faults = []
     for epoch in range(known.last + 1):
         columns = [rows.of(f, trees.paths[f], trees.copy(f, epoch)) for f in model.faults]
         faults.append(np.array(columns, dtype=bool).T)
     noise = dict(zip(trees.noise.names, completed, strict=True))
     return Drawn(site, tuple(faults), noise, rows.weights, rows.effective_draws)
+
+
+def _site(known: Ground, rows: Rows, chance: np.random.Generator) -> dict[str, States]:
+    """Place of its value for every condition; those that no answer depends on are drawn by their
+    shares, since a mechanism that nothing shows may depend on them."""
+    trees, site = known.trees, {}
+    for name in known.model.site:
+        if name in trees.paths:
+            site[name] = rows.of(name, trees.paths[name], 0)
+        else:
+            ends = np.cumsum(odds.site_chances(known.model, known.site, name))[:-1]
+            drawn = np.searchsorted(ends, chance.random(len(rows.weights)), side="right")
+            site[name] = drawn.astype(np.int8)
+    return site
 
 
 def draw_worlds(known: Ground, mixture: Mixture, n: int, seed: int) -> Worlds:

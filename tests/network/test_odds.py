@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from brinebayes.errors import ModelError, UsageError
@@ -72,6 +72,7 @@ class TestBase:
         # P(call | no fault) = .2 * .5 / (.8 * .75)
         assert found.call_without_fault == pytest.approx(1.0 / 6.0, abs=1e-14)
 
+    @settings(max_examples=40, phases=[Phase.generate])
     @given(small_models())
     def test_a_call_has_each_fault_with_its_stated_share(self, model: Model) -> None:
         solvable(model)
@@ -79,6 +80,7 @@ class TestBase:
         for fault_id, fault in model.faults.items():
             assert found[fault_id] == pytest.approx(fault.share.value, abs=1e-9)
 
+    @settings(max_examples=40, phases=[Phase.generate])
     @given(small_models())
     def test_calls_without_a_fault_have_their_stated_share(self, model: Model) -> None:
         solvable(model)
@@ -111,6 +113,7 @@ class TestBase:
 class TestPriors:
     """What is known of the site."""
 
+    @settings(max_examples=40, phases=[Phase.generate])
     @given(small_models())
     def test_the_average_over_all_sites_is_the_probability_without_a_site(
         self, model: Model
@@ -126,6 +129,7 @@ class TestPriors:
         for fault, p in average.items():
             assert p == pytest.approx(found.before[fault], abs=1e-12)
 
+    @settings(max_examples=40, phases=[Phase.generate])
     @given(small_models(), st.data())
     def test_factors_act_on_the_odds(self, model: Model, data: st.DataObject) -> None:
         solvable(model)
@@ -173,6 +177,7 @@ class TestPriors:
 class TestFaultCounts:
     """How many faults a call has."""
 
+    @settings(max_examples=40, phases=[Phase.generate])
     @given(small_models())
     def test_against_counting_every_set_of_faults(self, model: Model) -> None:
         solvable(model)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from brinebayes.errors import ModelError, UsageError
@@ -81,7 +81,7 @@ class TestEvaluate:
         with pytest.raises(UsageError, match="supply"):
             worlds.evaluate(small, {}, present(small), quiet(small))
 
-    @settings(max_examples=60)
+    @settings(max_examples=40, phases=[Phase.generate])
     @given(small_models(), st.data())
     def test_against_a_plain_loop(self, model: Model, data: st.DataObject) -> None:
         count = 5
@@ -158,7 +158,7 @@ class TestOutcomeChances:
 class TestWorlds:
     """Weighted rows: what a change would do, in all rows at once."""
 
-    @settings(max_examples=25)
+    @settings(max_examples=25, phases=[Phase.generate])
     @given(st.data())
     def test_after_a_change_every_row_is_what_evaluate_says(self, data: st.DataObject) -> None:
         model = data.draw(small_models())

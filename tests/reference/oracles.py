@@ -48,6 +48,8 @@ def agrum_posteriors(
     # The engine only points at the network: it must not be collected before the last answer.
     net = agrum_network(network)
     engine = pyagrum.LazyPropagation(net)
+    # With several threads on a busy machine an answer was twice seen to have the wrong size.
+    engine.setNumberOfThreads(1)
     engine.setEvidence({name: (row / row.max()).tolist() for name, row in likelihoods.items()})
     engine.makeInference()
     scale = float(np.prod([row.max() for row in likelihoods.values()]))
