@@ -39,6 +39,9 @@ LEAST_INLET_PA = PSI.to_si(30)
 #: trade's limit, 20 ft of half-inch, takes of 50 psi on the largest household tanks.
 RUN_SHARE = 0.10
 
+#: How far down a ratio is followed when a measure is moved; where a line runs down it is nothing.
+LEAST_RATIO = 1e-3
+
 #: A measure that was not told is asked for from this part of the spread on.
 WORTH_TELLING = 0.05
 
@@ -105,7 +108,7 @@ def expect(model: Model, method: ReadingMethod, taken: Taken, told: Mapping[str,
 
     def log_ratio(values: Values) -> float:
         reference = compare(unit, _REFERENCE.get(method.compare, 1.0), 1.0, values)
-        return math.log(reference.quantity / reference.expected)
+        return math.log(max(reference.quantity / reference.expected, LEAST_RATIO))
 
     squares = {}
     for name, item in items.items():
@@ -241,18 +244,16 @@ def _full_suction(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
 
 
 def _drain_run(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
-    flow, step = _backwash_figure(v)
-    if "backwash_figure" in v:
-        flow = v["backwash_figure"]
-        step = f"its own figure is {GPM.show(flow)}"
+    backwash = _backwash(GPM, 0.0, seconds, v)
+    flow = backwash.expected
     bore, inlet, water = v["drain_bore"], v["inlet_pressure"], liquids.water()
     tube = Tube(value, bore, rise_m=v["drain_rise"])
     friction = hydraulics.friction_pa(flow, tube, water)
     lift = hydraulics.elevation_pa(tube.rise_m, water)
     share = hydraulics.run_load(flow, tube, inlet, water)
-    times = share / RUN_SHARE
+    times = max(share / RUN_SHARE, 0.0)  # A line that runs down takes nothing.
     steps = [
-        step,
+        *backwash.steps,
         f"{FT.show(value)} of {IN.show(bore)} tubing take {PSI.show(friction)} at that flow, a "
         f"rise of {FT.show(tube.rise_m)} takes {PSI.show(lift)}",
         f"together {percent(share)} of {PSI.show(inlet)}; {percent(RUN_SHARE)} is the limit "
