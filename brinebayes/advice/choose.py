@@ -139,8 +139,12 @@ class _Ways:
     """What repairs, proofs and closing up cost from a setup; reckoned once for each setup."""
 
     def __init__(self, model: Model, routes: Routes, repairs: tuple[Act, ...]) -> None:
-        self._model, self._routes, self._repairs = model, routes, repairs
-        self._own = [act.cost - act.route.money for act in repairs]
+        self._model, self._routes = model, routes
+        self._own = np.asarray([act.cost - act.route.money for act in repairs])
+        # Many repairs need the same setup and leave the same: one way serves them all.
+        needs = [(model.repairs[act.id].needs, model.repairs[act.id].leaves) for act in repairs]
+        self._accesses = list(dict.fromkeys(needs))
+        self._access = np.asarray([self._accesses.index(one) for one in needs], dtype=np.intp)
         self._kept: dict[State, tuple[Array, Array, Array]] = {}
 
     def of(self, setups: Sequence[State], sizes: Sequence[int]) -> Legs:
@@ -150,17 +154,15 @@ class _Ways:
 
     def _from(self, setup: State) -> tuple[Array, Array, Array]:
         if setup not in self._kept:
-            routes, known = self._routes, self._model.repairs
-            ways = [routes.way(setup, known[act.id].needs) for act in self._repairs]
-            ends = [
-                routes.after(way.end, known[act.id].leaves)
-                for act, way in zip(self._repairs, ways, strict=True)
-            ]
-            costs = [own + way.money for own, way in zip(self._own, ways, strict=True)]
+            ways = [(self._routes.way(setup, needs), leaves) for needs, leaves in self._accesses]
+            ends = [self._routes.after(way.end, leaves) for way, leaves in ways]
+            there = np.asarray([way.money for way, _ in ways])
+            proofs = np.asarray([self.proof(end) for end in ends])
+            closes = np.asarray([self.close(end) for end in ends])
             self._kept[setup] = (
-                np.asarray(costs),
-                np.asarray([self.proof(end) for end in ends]),
-                np.asarray([self.close(end) for end in ends]),
+                self._own + there[self._access],
+                proofs[self._access],
+                closes[self._access],
             )
         return self._kept[setup]
 

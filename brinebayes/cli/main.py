@@ -9,6 +9,10 @@ from __future__ import annotations
 import os
 import sys
 
+# Our matrices are small: threads cost more than they bring, most of all on a busy machine, and the
+# order in which they add would not be the same every time. Must be said before numpy is imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import typer
 
 from brinebayes.cli.model import model_commands
