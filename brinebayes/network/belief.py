@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import exp, inf
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,14 +15,16 @@ from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
-from brinebayes.network.carried import CarriedBelief, carried
 from brinebayes.network.evidence import Finding, Ground, Mixture, Question, Seen, Term, ground
 from brinebayes.network.propagate import answer
 from brinebayes.network.sampling import draw_worlds
 from brinebayes.network.trees import TooLargeError
 from brinebayes.network.worlds import Worlds
 
-__all__ = ["Belief", "CarriedBelief", "Question", "Seen", "believe"]
+if TYPE_CHECKING:
+    from brinebayes.network.carried import CarriedBelief
+
+__all__ = ["Belief", "Question", "Seen", "believe"]
 
 Floats = NDArray[np.float64]
 
@@ -37,6 +40,8 @@ def believe(model: Model, question: Question) -> Belief | CarriedBelief:
     except TooLargeError:
         if not question.done:
             raise
+        from brinebayes.network.carried import carried
+
         return carried(model, question)
     try:
         return Belief(known, known.calibrated())

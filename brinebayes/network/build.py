@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
-from brinebayes.errors import UsageError
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph, odds
 from brinebayes.network.local import Floats, decisions, observation_table
@@ -52,22 +51,8 @@ class World:
 
         Raises UsageError for an id or an epoch that this world does not have.
         """
-        version = newest_copy(self.newest, id, epoch)
-        return id if id in self.paths else node_name(id, version)
-
-
-def newest_copy(newest: Mapping[str, tuple[int, ...]], id: str, epoch: int) -> int:
-    """The epoch of the newest copy of `id` as of `epoch`. Raises UsageError when there is none."""
-    if id not in newest:
-        raise UsageError(f"the model has nothing named {id!r} that could be observed")
-    if not 0 <= epoch < len(newest[id]):
-        raise UsageError(f"epoch {epoch} of {id}: only {len(newest[id]) - 1} repairs were done")
-    return newest[id][epoch]
-
-
-def node_name(id: str, epoch: int) -> str:
-    """Name of an observation that hangs on the copies of `epoch`."""
-    return f"{id}@{epoch}" if epoch else id
+        version = graph.newest_copy(self.newest, id, epoch)
+        return id if id in self.paths else graph.node_name(id, version)
 
 
 def everything(model: Model, done: Iterable[str] = ()) -> tuple[tuple[str, int], ...]:
@@ -129,7 +114,7 @@ def _known(
 ) -> Iterator[tuple[str, int]]:
     for name, epoch in keep:
         if name != graph.CALL:
-            newest_copy(newest, name, epoch)  # raises for what does not exist
+            graph.newest_copy(newest, name, epoch)  # raises for what does not exist
             yield name, epoch
 
 
@@ -240,7 +225,10 @@ def _add_observations(parts: _Parts) -> None:
             seen = [parts.seen_by(p, (epoch,)) for p in parents]
             at = [paths.at(copies[0]) for paths, copies in seen]
             parts.add(
-                node_name(name, epoch), outcomes, parents, values[np.ix_(*at)] if at else values
+                graph.node_name(name, epoch),
+                outcomes,
+                parents,
+                values[np.ix_(*at)] if at else values,
             )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import chain
 
-from brinebayes.errors import ModelError
+from brinebayes.errors import ModelError, UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import lookup
 from brinebayes.knowledge.schema import FAULT_STATES, Condition, Model, Observation
@@ -110,6 +110,20 @@ def versions(model: Model, done: tuple[str, ...]) -> Mapping[str, tuple[int, ...
             copied = name not in kept and any(newest[p][epoch] == epoch for p in parents[name])
             newest[name].append(epoch if copied else newest[name][-1])
     return {name: tuple(epochs) for name, epochs in newest.items()}
+
+
+def newest_copy(newest: Mapping[str, tuple[int, ...]], id: str, epoch: int) -> int:
+    """The epoch of the newest copy of `id` as of `epoch`. Raises UsageError when there is none."""
+    if id not in newest:
+        raise UsageError(f"the model has nothing named {id!r} that could be observed")
+    if not 0 <= epoch < len(newest[id]):
+        raise UsageError(f"epoch {epoch} of {id}: only {len(newest[id]) - 1} repairs were done")
+    return newest[id][epoch]
+
+
+def node_name(id: str, epoch: int) -> str:
+    """Name of an observation that hangs on the copies of `epoch`."""
+    return f"{id}@{epoch}" if epoch else id
 
 
 def _outlined(model: Model) -> Outline:

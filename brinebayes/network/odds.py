@@ -66,6 +66,11 @@ def base(model: Model) -> Odds:
     return found
 
 
+def keep(model: Model, odds: Odds) -> None:
+    """Remember what was solved for a model before and kept elsewhere."""
+    _solved.setdefault(model.hash, odds)
+
+
 def priors(model: Model, site: Mapping[str, str]) -> dict[str, float]:
     """Probability of each fault before the call is known, at a site of which `site` is known.
 

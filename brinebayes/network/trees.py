@@ -15,37 +15,24 @@ probability of x with these mechanisms held in their good states; see `evidence`
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from brinebayes.errors import ModelError
 from brinebayes.knowledge import cache
 from brinebayes.knowledge.schema import Model
-from brinebayes.network import graph
-from brinebayes.network.build import World, build, newest_copy, node_name
-from brinebayes.network.compile import (
-    TRIES,
-    Floats,
-    Indices,
-    JunctionTree,
-    columns,
-    compile_network,
-)
-from brinebayes.network.noise import NoiseTables, noise_tables
-from brinebayes.network.order import moral_graph, search, total_size
-from brinebayes.network.ordering import chain_orders, settled_first
+from brinebayes.network import graph, odds
+from brinebayes.network.compile import Floats, Indices, JunctionTree, columns
+from brinebayes.network.noise import NoiseTables
+from brinebayes.network.odds import Odds
 from brinebayes.network.paths import Paths
-from brinebayes.network.propagate import Ask, Beliefs, prepare
-from brinebayes.network.reduce import Reduced, reduced
-from brinebayes.network.tables import Network
+from brinebayes.network.propagate import Ask, Beliefs
+from brinebayes.network.reduce import Reduced
 
 #: Most table entries that a tree may have: an answer then takes some tenths of a second.
 MOST_ENTRIES = 500_000
-
-#: Random ties tried for an elimination order after a repair, when somebody is waiting.
-AGAIN = 3
 
 #: Trees kept for the life of the process, the oldest dropped first.
 MOST_KEPT = 64
@@ -117,30 +104,31 @@ class Trees:
     whole: Side
     healthy: Side
     reduction: Reduced
+    odds: Odds
     may_break: Mapping[str, Floats]
     noise: NoiseTables
 
     def copy(self, id: str, epoch: int) -> int:
         """The epoch of the newest copy of `id`. Raises UsageError when there is none."""
-        return newest_copy(self.newest, id, epoch)
+        return graph.newest_copy(self.newest, id, epoch)
 
     def enter(self, id: str, epoch: int, likelihood: Floats) -> tuple[str, Floats]:
         """The variable that stands for `id`, and a likelihood over its states."""
         copy = self.copy(id, epoch)
         if id in self.paths:
             return id, likelihood[self.paths[id].at(copy)]
-        return node_name(id, copy), likelihood
+        return graph.node_name(id, copy), likelihood
 
 
 @dataclass(frozen=True)
-class _Refused:
+class Refused:
     """Kept in the place of trees that would be too large, so that this is found out once."""
 
     key: str
     entries: int
 
 
-_kept: dict[tuple[str, tuple[str, ...], frozenset[tuple[str, int]]], Trees | _Refused] = {}
+_kept: dict[tuple[str, tuple[str, ...], frozenset[tuple[str, int]]], Trees | Refused] = {}
 
 
 def trees_for(model: Model, done: Iterable[str], seen: Iterable[tuple[str, int]]) -> Trees:
@@ -157,16 +145,27 @@ def trees_for(model: Model, done: Iterable[str], seen: Iterable[tuple[str, int]]
         key = repr((model.hash, done, keep))
         found = next((one for one in _kept.values() if one.key == key), None)
         if found is None:
-            found = cache.remember("trees", key, lambda: _make(model, done, keep, key))
+            found = cache.remember("trees", key, lambda: _plant(model, done, keep, key))
         while len(_kept) >= MOST_KEPT:
             del _kept[next(iter(_kept))]
         _kept[asked] = found
-    if isinstance(found, _Refused):
+        if isinstance(found, Trees):
+            odds.keep(model, found.odds)
+    if isinstance(found, Refused):
         raise TooLargeError(
             f"after {len(done)} repairs the tables of this model would have {found.entries}"
             f" entries, more than {MOST_ENTRIES}"
         )
     return found
+
+
+def _plant(
+    model: Model, done: tuple[str, ...], keep: tuple[tuple[str, int], ...], key: str
+) -> Trees | Refused:
+    # What makes trees is not needed when they are kept, and is not imported then.
+    from brinebayes.network.planting import plant
+
+    return plant(model, done, keep, key, MOST_ENTRIES)
 
 
 def _keep(
@@ -181,86 +180,4 @@ def _keep(
     for name, epoch in seen:
         at_proof = ((needed, epoch) for needed in model.about.works)
         wanted.update(at_proof if name in (graph.PROOF, graph.WORKS) else ((name, epoch),))
-    return tuple(sorted({(name, newest_copy(newest, name, epoch)) for name, epoch in wanted}))
-
-
-def _make(
-    model: Model, done: tuple[str, ...], keep: tuple[tuple[str, int], ...], key: str
-) -> Trees | _Refused:
-    names = {*graph.observations(model), *model.complaints}
-    leaves = [node_name(name, epoch) for name, epoch in keep if name in names]
-    entries, world, order = _smallest(model, done, keep, leaves)
-    if entries > MOST_ENTRIES:
-        return _Refused(key, entries)
-    tree = compile_network(world.network, leaves=leaves, open_roots=world.open_roots, order=order)
-    asked = {name: world.name(name, len(done)) for name in graph.observations(model)}
-    first = {fault: world.paths[fault].at(0) for fault in model.faults}
-    known = {f: int(np.flatnonzero(at == 0)[0]) for f, at in first.items() if (at == 0).sum() == 1}
-    small = reduced(world.network, known, world.open_roots, leaves)
-    left = small.network.by_name
-    healthy = compile_network(
-        small.network,
-        leaves=[name for name in leaves if name in left],
-        open_roots=[name for name in world.open_roots if name in left],
-    )
-    kept = (*model.faults, *model.mechanisms, *model.site)
-    return Trees(
-        key=key,
-        newest=world.newest,
-        open_roots=world.open_roots,
-        paths={name: world.paths[name] for name in kept if name in world.paths},
-        ways=world.ways,
-        asked=asked,
-        whole=_side(model, world, tree, tuple(model.faults), asked.values()),
-        healthy=_side(model, world, healthy, tuple(f for f in first if f in left), asked.values()),
-        # What the tree was made of is not needed any more.
-        reduction=replace(small, network=Network((), ())),
-        may_break={f: (at == 0).astype(np.float64) for f, at in first.items() if f in left},
-        noise=noise_tables(model, world.steps, world.paths, tree.names),
-    )
-
-
-def _side(
-    model: Model, world: World, tree: JunctionTree, faults: Sequence[str], asked: Iterable[str]
-) -> Side:
-    pairs = [(f, k) for f in faults for k in range(1, len(world.paths[f]))]
-    number = {fault: i for i, fault in enumerate(model.faults)}
-    present = np.zeros((len(pairs), len(number)))
-    for row, (fault, path) in enumerate(pairs):
-        paths = world.paths[fault]
-        present[row, number[fault]] = paths.states[path, -1]
-    open_still = [name for name in dict.fromkeys(asked) if name in tree.states]
-    return Side(tree, prepare(tree, faults, open_still), present, Chosen.of(tree, pairs))
-
-
-def _smallest(
-    model: Model,
-    done: tuple[str, ...],
-    keep: tuple[tuple[str, int], ...],
-    leaves: Sequence[str],
-) -> tuple[int, World, list[str]]:
-    """The network with chains as they are, or with what no repair touches first; whichever leads
-    to smaller tables; their entries, and the elimination order. Nothing is made of them yet."""
-    orders = [chain_orders(model)]
-    if done:
-        orders.append(settled_first(model, done))
-    found: list[tuple[int, World, list[str]]] = []
-    for order in orders:
-        world = build(model, {}, done, keep, order)
-        entries, elimination = _elimination(world.network, leaves, AGAIN if done else TRIES)
-        found.append((entries, world, elimination))
-    return min(found, key=lambda one: one[0])
-
-
-def _elimination(network: Network, leaves: Sequence[str], tries: int) -> tuple[int, list[str]]:
-    """A good elimination order and the table entries that it leads to."""
-    names = sorted(set(network.names) - set(leaves))
-    number = {name: i for i, name in enumerate(names)}
-    families = [
-        [number[name] for name in (*table.parents, table.variable) if name in number]
-        for table in network.tables
-    ]
-    near = moral_graph(families, len(names))
-    states = [len(network.states(name)) for name in names]
-    found = search(near, states, tries)
-    return total_size(near, states, found), [names[i] for i in found]
+    return tuple(sorted({(name, graph.newest_copy(newest, name, epoch)) for name, epoch in wanted}))

@@ -268,12 +268,17 @@ def _start(effort: Effort) -> Iterator[Measurement]:
     bare = [sys.executable, "-c", "import numpy, typer"]
     with tempfile.TemporaryDirectory() as folder:
         environment = {**os.environ, "BRINEBAYES_CACHE": folder}
+        # Compiled modules are kept, as they are wherever the program is installed.
+        environment.pop("PYTHONDONTWRITEBYTECODE", None)
+        environment["PYTHONPYCACHEPREFIX"] = os.path.join(folder, "compiled")
 
         def run(what: list[str]) -> Callable[[], object]:
             return lambda: subprocess.run(what, env=environment, check=True, capture_output=True)
 
         try:
             run(command)()
+            run(command)()
+            run(bare)()
         except (subprocess.CalledProcessError, OSError) as reason:
             print(f"`next --json` does not run: {reason}")
             return

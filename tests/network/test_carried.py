@@ -11,8 +11,8 @@ from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import trees
-from brinebayes.network.belief import Belief, CarriedBelief, Question, Seen, believe
-from brinebayes.network.carried import carried
+from brinebayes.network.belief import Belief, Question, Seen, believe
+from brinebayes.network.carried import CarriedBelief, carried
 from tests.network.test_sampling import off
 
 BOUND = 4.5
