@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -163,7 +164,7 @@ def _enter(tree: JunctionTree, names: Sequence[str], flat: Floats, tables: Float
     for entries, places in tree.priors:
         tables[entries] *= scaled.take(places, axis=0)
     opened = len(tree.open_roots)
-    ends = np.cumsum(widths).tolist()
+    ends = list(accumulate(widths))
     sites = [tree.site_of[name] for name in names[opened:]]
     weights = [
         scaled[end - width : end]
@@ -186,9 +187,9 @@ def _enter(tree: JunctionTree, names: Sequence[str], flat: Floats, tables: Float
 
 def _scaled(flat: Floats, widths: Sequence[int]) -> tuple[Floats, Floats]:
     """Each of some likelihoods over its largest entry; the log of all that was divided out."""
-    ends = np.cumsum(widths, dtype=np.intp)
-    top = np.maximum(np.maximum.reduceat(flat, ends - widths, axis=0), TINY)
-    return flat / top.repeat(widths, axis=0), np.log(top).sum(axis=0)
+    starts = np.array([0, *accumulate(widths[:-1])], dtype=np.intp)
+    top = np.maximum(np.maximum.reduceat(flat, starts, axis=0), TINY)
+    return flat / top.repeat(widths, axis=0), np.add.reduce(np.log(top), axis=0)
 
 
 def _conflict(tree: JunctionTree, names: tuple[str, ...], flat: Floats) -> tuple[str, ...]:
@@ -220,8 +221,7 @@ def _calibrated(tree: JunctionTree, names: Sequence[str], flat: Floats) -> Belie
     log = _enter(tree, names, flat, tables)
     messages, scales = _collect(tree, tables)
     possible = messages[0] > 0.0
-    with np.errstate(divide="ignore"):
-        log = np.where(possible, log + np.log(scales).sum(axis=0), -np.inf)
+    log = np.where(possible, log + np.add.reduce(np.log(scales), axis=0), -np.inf)
     separators = _distribute(tree, tables, messages, possible)
     return Beliefs(tree, np.atleast_1d(log), tables, separators)
 
@@ -260,7 +260,7 @@ def _distribute(
     separators[0] = possible
     for level in tree.levels:
         if level.out_of:
-            sums = [tables.take(entries, axis=0).sum(axis=0) for entries in level.out_of]
+            sums = [np.add.reduce(tables.take(entries, axis=0), axis=0) for entries in level.out_of]
             separators[level.first : level.last] = np.concatenate(sums).take(level.order, axis=0)
         new, old = separators[level.first : level.last], messages[level.first : level.last]
         ratio = new / np.maximum(old, TINY)

@@ -154,10 +154,8 @@ class Ask:
     """
 
     entries: int
-    targets: tuple[str, ...]
-    leaves: tuple[str, ...]
-    row_slices: tuple[slice, ...]
-    column_slices: tuple[slice, ...]
+    rows: Mapping[str, slice]
+    columns: Mapping[str, slice]
     gathers: tuple[Indices, ...]
     given: Indices
     places: Indices
@@ -273,13 +271,9 @@ class _Preparation:
         gathers, places, given = self.gathered()
         return Ask(
             entries=self.tree.entries,
-            targets=self.targets,
-            leaves=self.leaves,
-            row_slices=tuple(rows.values()),
-            column_slices=tuple(
-                _slices(
-                    self.targets, [len(self.tree.states[name]) - 1 for name in self.targets]
-                ).values()
+            rows=rows,
+            columns=_slices(
+                self.targets, [len(self.tree.states[name]) - 1 for name in self.targets]
             ),
             gathers=gathers,
             given=given,
@@ -547,8 +541,8 @@ def answer(beliefs: Beliefs, ask: Ask) -> Joints:
     meeting = pairs.take(ask.sources, axis=0).take(ask.ends, axis=1)
     meeting += pairs.take(ask.ends, axis=0).take(ask.sources, axis=1).T
     return Joints(
-        rows=dict(zip(ask.leaves, ask.row_slices, strict=True)),
-        columns=dict(zip(ask.targets, ask.column_slices, strict=True)),
+        rows=ask.rows,
+        columns=ask.columns,
         values=ask.read_out @ meeting,
         outcomes=ask.predict @ flat[ask.configurations],
         now=flat[ask.now],
@@ -564,8 +558,10 @@ def joints(
 
 def _matrices(beliefs: Beliefs, ask: Ask) -> Floats:
     """All matrices of all steps, out of the calibrated tables."""
-    sums = np.concatenate([beliefs.tables.take(entries).sum(axis=0) for entries in ask.gathers])
-    over = np.append(np.maximum(beliefs.separators, TINY), 1.0)
+    tables = beliefs.tables
+    sums = np.concatenate([np.add.reduce(tables.take(entries), axis=0) for entries in ask.gathers])
+    over = np.ones(len(beliefs.separators) + 1)
+    np.maximum(beliefs.separators, TINY, out=over[:-1])
     flat = np.zeros(ask.length)
     flat[ask.places] = sums / over.take(ask.given)
     return flat
