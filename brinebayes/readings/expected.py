@@ -53,6 +53,11 @@ def percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
+def times(ratio: float) -> str:
+    """A ratio as a reader writes it: `1.9 times`."""
+    return f"{float(f'{ratio:.2g}'):,g} times"
+
+
 @dataclass(frozen=True, slots=True)
 class Sum:
     """What a reading amounts to, what is expected, and how; `unit`: of both.
@@ -251,20 +256,20 @@ def _drain_run(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
     friction = hydraulics.friction_pa(flow, tube, water)
     lift = hydraulics.elevation_pa(tube.rise_m, water)
     share = hydraulics.run_load(flow, tube, inlet, water)
-    times = max(share / RUN_SHARE, 0.0)  # A line that runs down takes nothing.
+    load = max(share / RUN_SHARE, 0.0)  # A line that runs down takes nothing.
     steps = [
         *backwash.steps,
         f"{FT.show(value)} of {IN.show(bore)} tubing take {PSI.show(friction)} at that flow, a "
         f"rise of {FT.show(tube.rise_m)} takes {PSI.show(lift)}",
         f"together {percent(share)} of {PSI.show(inlet)}; {percent(RUN_SHARE)} is the limit "
-        f"(judgement): {times:.2g} times",
+        f"(judgement): {times(load)}",
     ]
     if bore < hydraulics.HALF_INCH_M:
         limit = hydraulics.HALF_INCH_LIMIT_M
         rule = value / limit
-        steps.append(f"half-inch goes up to {FT.show(limit)} (common practice): {rule:.2g} times")
-        times = max(times, rule)
-    return Sum(times, 1.0, None, True, tuple(steps))
+        steps.append(f"half-inch goes up to {FT.show(limit)} (common practice): {times(rule)}")
+        load = max(load, rule)
+    return Sum(load, 1.0, None, True, tuple(steps))
 
 
 _COMPARISONS: Mapping[schema.Comparison, Callable[[Unit, float, float, Values], Sum]] = {

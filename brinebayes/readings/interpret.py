@@ -14,7 +14,7 @@ from brinebayes.knowledge.schema import Comparison, Limit, Model, Observation, R
 from brinebayes.physics import units
 from brinebayes.physics.units import Unit
 from brinebayes.readings import likelihood
-from brinebayes.readings.expected import Expected, expect, percent
+from brinebayes.readings.expected import Expected, expect, percent, times
 from brinebayes.readings.text import Taken, take
 
 #: From this share of the likelihood on, an outcome may be named as what was seen.
@@ -153,7 +153,8 @@ def _challenge(
 ) -> Challenge | None:
     number = unit.from_si(taken.value_si)
     least, greatest = method.least.value, method.greatest.value
-    if not least <= number <= greatest:
+    slack = 1e-9 * max(abs(least), abs(greatest))  # A limit may be told in another unit.
+    if not least - slack <= number <= greatest + slack:
         side, end, note = (
             ("less", least, method.least.note)
             if number < least
@@ -253,7 +254,7 @@ def _says(
         amount = _range(method.scale.index(outcome), method)
         return f"{taken.written}, {amount}: {verdict}"
     if found.sum.unit is None:
-        return f"{taken.written} is {ratio:.2g} times the limit for such a run{unsure}: {verdict}"
+        return f"{taken.written} is {times(ratio)} the limit for such a run{unsure}: {verdict}"
     amount = found.sum.unit.show(found.sum.expected, 2)
     noun = _NOUNS.get(method.compare)
     of = f"the {noun}, {amount}" if noun else f"the {amount} expected"
