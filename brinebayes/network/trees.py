@@ -1,7 +1,7 @@
 """The compiled trees of a visit: one for the unit as it may be, one for a unit without faults.
 
 A call is evidence on every fault at once: it comes when any is present, and with probability c when
-none is. A variable for it would tie all faults together and make the tables thirty times as large.
+none is. A variable for it would tie all faults together and make the tables ten times as large.
 It is not needed, because for anything x that is seen or asked
 
     P(x, call) = P(x) - (1 - c) P(x, no fault)
