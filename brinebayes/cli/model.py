@@ -25,6 +25,7 @@ class Kind(StrEnum):
     OBSERVATIONS = "observations"
     REPAIRS = "repairs"
     SITE = "site"
+    MEASURES = "measures"
     COMPLAINTS = "complaints"
     RULES = "rules"
 

@@ -24,6 +24,13 @@ def listing(model: Model, kind: str) -> list[dict[str, Any]]:
             row["check"] = next(
                 c for c, check in model.checks.items() if name in check.observations
             )
+            if item.reading is not None:
+                row["number"] = f"a number in {item.reading.unit} may be told"
+        if kind == "measures":
+            row["values"] = {word: entry.name for word, entry in item.words.items()}
+            if item.unit:
+                least, greatest = item.least.value, item.greatest.value
+                row["number"] = f"from {least:g} to {greatest:g} {item.unit}"
         if kind == "site":
             row["values"] = {value: entry.name for value, entry in item.values.items()}
         if kind == "rules":
@@ -43,6 +50,7 @@ def sections(model: Model) -> dict[str, Mapping[str, Any]]:
         "observations": observations,
         "repairs": model.repairs,
         "site": model.site,
+        "measures": model.measures,
         "complaints": model.complaints,
         "rules": model.rules,
         "mechanisms": model.mechanisms,
@@ -88,6 +96,8 @@ def listing_text(rows: list[dict[str, Any]]) -> str:
         lines += textwrap.wrap(f"{row['id']}: {row['name']}", WIDTH, subsequent_indent="    ")
         for key, words in {**row.get("outcomes", {}), **row.get("values", {})}.items():
             lines += textwrap.wrap(f"    {key}: {words}", WIDTH, subsequent_indent="        ")
+        if "number" in row:
+            lines += textwrap.wrap(f"    = {row['number']}", WIDTH, subsequent_indent="        ")
     return "\n".join(lines) + "\n"
 
 
