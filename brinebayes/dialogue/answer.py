@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date, timedelta
 
 from brinebayes.dialogue.commands import Answer, Command, Nothing, Unknown, parse
@@ -322,7 +322,7 @@ def _undo(dialogue: Dialogue) -> Turn:
 def _named(event: Event) -> ReadOnly[str, str]:
     """An event by its kind and words, for the line that says it was taken back."""
     kind = next(word for word, each in KINDS.items() if each is type(event))
-    values = [getattr(event, name) for name in type(event).__slots__]
+    values = [getattr(event, each.name) for each in fields(event)]
     words = [value for value in values if isinstance(value, str) and value]
     return ReadOnly({"event": kind, "words": " = ".join(words)})
 
