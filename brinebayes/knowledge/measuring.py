@@ -7,15 +7,14 @@ when it is read and not when a technician asks.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Comparison, Instrument
 from brinebayes.physics.units import Dimension
 
 
-@dataclass(frozen=True)
-class Written:
+class Written(NamedTuple):
     """What may be written for an instrument: a number of one of `units`.
 
     `gives`: what the number is turned into; the unit of the method is one of that.
@@ -44,8 +43,7 @@ INSTRUMENTS: Mapping[Instrument, Written] = ReadOnly(
 )
 
 
-@dataclass(frozen=True)
-class Looks:
+class Looks(NamedTuple):
     """The measures that a comparison needs and those it uses when they are told.
 
     Measure -> its dimension; empty: one that is told in words.

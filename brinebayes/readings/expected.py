@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from brinebayes.knowledge import schema
 from brinebayes.knowledge.measuring import COMPARISONS
@@ -58,8 +58,7 @@ def times(ratio: float) -> str:
     return f"{float(f'{ratio:.2g}'):,g} times"
 
 
-@dataclass(frozen=True, slots=True)
-class Sum:
+class Sum(NamedTuple):
     """What a reading amounts to, what is expected, and how; `unit`: of both.
 
     Without a unit the quantity is a multiple of a limit and 1 is expected.
@@ -74,8 +73,7 @@ class Sum:
     steps: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+class Expected(NamedTuple):
     """`Sum` with the spread of ln(quantity / expected) from what is known of the site.
 
     `at_si`: the reading that would be as expected. `looked_at`: the measures that went in, told or

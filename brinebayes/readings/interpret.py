@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
@@ -21,16 +20,14 @@ from brinebayes.readings.text import Taken, take
 CLEAR = 0.8
 
 
-@dataclass(frozen=True, slots=True)
-class Challenge:
+class Challenge(NamedTuple):
     """Why a reading is not taken as it stands, in one line; `kind` says what is wrong with it."""
 
     kind: Literal["implausible", "too_early"]
     says: str
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """What a number says.
 
     `text` as it was told, `written` as it was understood. `value` and `expected` are in `unit`

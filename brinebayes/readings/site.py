@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.names import listed, lookup, suggest
@@ -15,8 +15,7 @@ from brinebayes.physics import capacity, units
 USUAL_RESIN_FACTOR = 1.2
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(NamedTuple):
     """A measure of the site: its value is known within / and x e^`sigma`, two times in three."""
 
     value_si: float

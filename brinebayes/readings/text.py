@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.measuring import INSTRUMENTS
@@ -33,8 +33,7 @@ _LINKS: Mapping[Instrument, tuple[str, bool]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(NamedTuple):
     """A reading in SI. `written`: the number as given; `steps`: how it was turned into `value_si`.
 
     `unit`: in which `value_si` is shown. `seconds` and `drawn_m3`: as told, else None.
