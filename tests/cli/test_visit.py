@@ -294,7 +294,7 @@ class TestTerminal:
         terminal = Terminal("visit", str(path), "--model", str(SMALL), folder=path.parent)
         assert terminal.until_asked().endswith("> ")
         terminal.type("note kept\n")
-        terminal.press(key)
+        terminal.type(key)
         assert terminal.end() == code
         assert read_events(path) == (Note("kept"),)
         assert ("Saved." in terminal.text()) == (code == 130)

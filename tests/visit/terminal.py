@@ -6,6 +6,7 @@ import fcntl
 import os
 import pty
 import select
+import signal
 import struct
 import sys
 import termios
@@ -14,17 +15,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 PROMPT = b"\r\n> "
 CTRL_C, CTRL_D = "\x03", "\x04"
-#: Seconds after which a person presses again, and after which a test gives up.
-PATIENCE_S, STUCK_S = 5.0, 180.0
-PRESSES = 12
-
-
-class SilentError(AssertionError):
-    """Nothing came, and neither a question nor the end; `shown` is what came before that."""
-
-    def __init__(self, shown: str) -> None:
-        super().__init__(f"nothing more came after {shown[-200:]!r}")
-        self.shown = shown
+#: Seconds without a sign of life after which a test gives up.
+STUCK_S = 180.0
 
 
 class Terminal:
@@ -36,6 +28,8 @@ class Terminal:
     def __init__(self, *line: str, folder: Path) -> None:
         self._child, self._handle = pty.fork()
         if self._child == 0:
+            # Whoever runs the tests in the background may have Ctrl-C ignored; a person has not.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
             os.chdir(folder)
             os.environ |= {"PYTHONPATH": str(ROOT), "COLUMNS": "80", "LINES": "24", "TERM": "vt100"}
             os.environ.pop("BRINEBAYES_SHOP", None)
@@ -45,32 +39,16 @@ class Terminal:
         self.seen = b""
         self.asks = False
 
-    def press(self, key: str) -> str:
-        """Press a key that ends something, as a person would: again while nothing happens.
-
-        A Ctrl-C that comes between a program's last look for signals and its wait for a line is
-        seen only when something else wakes it; a second one does.
-        """
-        shown = ""
-        for _ in range(PRESSES):
-            os.write(self._handle, key.encode())
-            try:
-                return shown + self.until_asked(PATIENCE_S)
-            except SilentError as silent:
-                shown += silent.shown
-        raise AssertionError(f"{key!r} ended nothing; shown: {shown!r}")
-
-    def until_asked(self, patience_s: float = STUCK_S) -> str:
+    def until_asked(self) -> str:
         """Read until it asks for a line, or ends. What came since the last time.
 
-        Raises SilentError when nothing at all comes for so long, so that no test waits forever.
+        Raises AssertionError when nothing at all comes for long, so that no test waits forever.
         """
         new = b""
         self.asks = False
         while not self.asks:
-            if not select.select([self._handle], [], [], patience_s)[0]:
-                self.seen += new
-                raise SilentError(new.decode())
+            if not select.select([self._handle], [], [], STUCK_S)[0]:
+                raise AssertionError(f"nothing more came after {new[-200:]!r}")
             try:
                 part = os.read(self._handle, 4096)
             except OSError:  # The other side is closed.
