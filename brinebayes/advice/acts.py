@@ -10,7 +10,7 @@ from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.rules import Fired
 from brinebayes.knowledge.schema import Check, Condition, Model, Repair
 from brinebayes.setups.routes import Route, Routes
-from brinebayes.setups.states import State
+from brinebayes.setups.states import State, allowed
 from brinebayes.visit.brine import refill_time
 from brinebayes.visit.state import PROOF, VisitState
 
@@ -113,13 +113,9 @@ def _open(act: str, item: Check | Repair, state: VisitState, blocked: Mapping[st
     if act in blocked or act in state.could_not:
         return False
     return all(
-        name not in state.site or state.site[name] in _values(allowed)
-        for name, allowed in item.applies.items()
+        name not in state.site or state.site[name] in allowed(accepted)
+        for name, accepted in item.applies.items()
     )
-
-
-def _values(states: str | tuple[str, ...]) -> tuple[str, ...]:
-    return (states,) if isinstance(states, str) else states
 
 
 def _check(model: Model, act_id: str, route: Route, routes: Routes, state: VisitState) -> Act:

@@ -126,11 +126,7 @@ def _check_reason(
 
 
 def _named(model: Model, prefix: str, meaning: Meaning) -> dict[str, str | float]:
-    observation = next(
-        check.observations[meaning.observation]
-        for check in model.checks.values()
-        if meaning.observation in check.observations
-    )
+    observation = model.observation(meaning.observation)
     fault, chance = meaning.leading[0]
     return {
         f"{prefix}_outcome": observation.outcomes[meaning.outcome],

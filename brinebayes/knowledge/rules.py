@@ -108,18 +108,10 @@ def _names(model: Model, names: tuple[str, ...]) -> str:
 def _name(model: Model, observation: str) -> str:
     if observation == PROOF:
         return model.about.proof.name
-    return next(
-        check.observations[observation].name
-        for check in model.checks.values()
-        if observation in check.observations
-    )
+    return model.observation(observation).name
 
 
 def _outcome(model: Model, observation: str, outcome: str) -> str:
     if observation == PROOF:
         return outcome
-    return next(
-        check.observations[observation].outcomes.get(outcome, outcome)
-        for check in model.checks.values()
-        if observation in check.observations
-    )
+    return model.observation(observation).outcomes.get(outcome, outcome)

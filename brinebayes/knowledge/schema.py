@@ -580,6 +580,13 @@ class Model:
     sources: Mapping[str, Source]
     measures: Mapping[str, Measure] = field(default_factory=dict)
 
+    def observation(self, name: str) -> Observation:
+        """The observation of this id, whichever check yields it. Raises KeyError."""
+        for check in self.checks.values():
+            if name in check.observations:
+                return check.observations[name]
+        raise KeyError(name)
+
 
 @dataclass(frozen=True)
 class CheckedModel:

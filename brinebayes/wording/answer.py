@@ -107,11 +107,7 @@ def reading_object(model: Model, item: NumberRead) -> dict[str, Any]:
     for what was taken too early.
     """
     reading = item.reading
-    observation = next(
-        check.observations[reading.observation]
-        for check in model.checks.values()
-        if reading.observation in check.observations
-    )
+    observation = model.observation(reading.observation)
     return {
         "observation": reading.observation,
         "after_repairs": item.epoch,
@@ -264,9 +260,7 @@ def _cautions(cautions: tuple[str, ...]) -> list[str]:
 
 def _answers(model: Model, name: str, found: list[Meaning]) -> list[str]:
     """One observation: its id, and each answer with its chance and what it would leave in front."""
-    observation = next(
-        check.observations[name] for check in model.checks.values() if name in check.observations
-    )
+    observation = model.observation(name)
     lines = wrapped("  answer  ", f"{name}: {observation.question}")
     for item in found:
         lead = ", ".join(

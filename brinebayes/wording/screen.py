@@ -298,19 +298,11 @@ def observation_name(model: Model, name: str) -> str:
         return model.about.proof.name
     if name in model.complaints:
         return model.complaints[name].name
-    return next(
-        check.observations[name].name
-        for check in model.checks.values()
-        if name in check.observations
-    )
+    return model.observation(name).name
 
 
 def outcome_text(model: Model, name: str, outcome: str) -> str:
     """An outcome of an observation in the words of the model."""
     if name == PROOF:
         return str(words()["options"][outcome])
-    return next(
-        check.observations[name].outcomes[outcome]
-        for check in model.checks.values()
-        if name in check.observations
-    )
+    return model.observation(name).outcomes[outcome]
