@@ -54,7 +54,9 @@ def agrum_posteriors(
     engine.makeInference()
     scale = float(np.prod([row.max() for row in likelihoods.values()]))
     return scale * float(engine.evidenceProbability()), {
-        name: np.asarray(engine.posterior(name).toarray(), dtype=float) for name in targets
+        # Now and then a posterior has axes of variables with a single state beside its own.
+        name: np.asarray(engine.posterior(name).toarray(), dtype=float).ravel()
+        for name in targets
     }
 
 
