@@ -274,9 +274,12 @@ class TestStart:
         shown = f"print([m for m in {self.HEAVY} if m in sys.modules], file=sys.stderr)"
         code = f"import sys, atexit; atexit.register(lambda: {shown}); from brinebayes.cli.main "
         line = [sys.executable, "-c", f"{code}import main; main()", "visit", str(path), "--shop"]
+        # A cache of its own: other tests may push entries out of a shared one between the two runs.
+        own = {**os.environ, "BRINEBAYES_CACHE": str(path.parent / "cache")}
         for _ in range(2):
             ran = subprocess.run(
                 [*line, str(SHOP), "--model", str(SMALL)],
+                env=own,
                 input=BEGIN + "think\nsaw level=static\nfinish\n",
                 capture_output=True,
                 text=True,
