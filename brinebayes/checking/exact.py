@@ -13,7 +13,8 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
 from brinebayes.network.belief import Belief, Question, believe
 from brinebayes.network.build import build
-from brinebayes.network.compile import JunctionTree, compile_network
+from brinebayes.network.compile import compile_network
+from brinebayes.network.junction import JunctionTree
 from brinebayes.network.propagate import posteriors
 
 Floats = NDArray[np.float64]

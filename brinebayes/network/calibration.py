@@ -8,14 +8,14 @@ inside, where numpy runs along it, and first in every result. Source: Lauritzen 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import accumulate
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from brinebayes.errors import EvidenceConflict, UsageError
-from brinebayes.network.compile import Floats, JunctionTree, columns
+from brinebayes.network.junction import Floats, JunctionTree, columns
 
 #: Divisors are kept from zero by this; what they divide is then zero too.
 TINY = 1e-300
@@ -28,8 +28,7 @@ CHUNK = 1_000_000
 np.empty(2_000_000)
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class Beliefs:
+class Beliefs(NamedTuple):
     """A calibrated tree. Every result has a leading batch axis (1 when nothing was batched).
 
     `log_evidence`: (batch,), natural log of the probability of the evidence, likelihoods counted
@@ -179,7 +178,7 @@ def _enter(tree: JunctionTree, names: Sequence[str], flat: Floats, tables: Float
     start = 0
     for site, width in zip(sites, widths, strict=True):
         tables[tree.entries_of(site.clique)] *= scaled[start : start + width].take(
-            site.index, axis=0
+            tree.agrees_of(site), axis=0
         )
         start += width
     return log + more

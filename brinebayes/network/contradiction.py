@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.schema import Model
-from brinebayes.network.compile import JunctionTree
 from brinebayes.network.evidence import Finding, Ground, Question, ground
+from brinebayes.network.junction import JunctionTree
 from brinebayes.network.propagate import calibrate
 from brinebayes.network.trees import TooLargeError
 

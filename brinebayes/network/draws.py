@@ -8,19 +8,18 @@ holds it and need no calibration of their own. All rows are drawn together, cliq
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import prod
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.errors import UsageError
 from brinebayes.network.calibration import Beliefs
-from brinebayes.network.compile import Floats, Indices, JunctionTree, Level
+from brinebayes.network.junction import Floats, Indices, JunctionTree, Level
 
 
-@dataclass(frozen=True, slots=True)
-class Stratum:
+class Stratum(NamedTuple):
     """`rows` draws given that `variable` is in the state with index `state`."""
 
     variable: str

@@ -10,7 +10,8 @@ import numpy as np
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph, odds
 from brinebayes.network.build import World, build
-from brinebayes.network.compile import TRIES, JunctionTree, compile_network
+from brinebayes.network.compile import TRIES, compile_network
+from brinebayes.network.junction import JunctionTree
 from brinebayes.network.noise import noise_tables
 from brinebayes.network.order import moral_graph, search, total_size
 from brinebayes.network.ordering import chain_orders, settled_first

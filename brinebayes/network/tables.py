@@ -16,7 +16,7 @@ from brinebayes.errors import ModelError
 ROW_TOLERANCE = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Variable:
     """A discrete variable and its states, in a fixed order. Raises `ModelError`."""
 
@@ -31,7 +31,7 @@ class Variable:
             raise ModelError(f"variable {self.name}: two states share a name: {self.states}")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, init=False, eq=False)
 class Table:
     """P(variable | parents).
 
@@ -73,7 +73,7 @@ class Table:
         return (Table, (self.variable, self.parents, self.values))
 
 
-@dataclass(frozen=True, eq=False, repr=False)
+@dataclass(frozen=True, init=False, eq=False, repr=False)
 class Network:
     """Variables and one table for each, acyclic.
 

@@ -24,7 +24,7 @@ from brinebayes.errors import ModelError
 from brinebayes.knowledge import cache
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph, odds
-from brinebayes.network.compile import Floats, Indices, JunctionTree, columns
+from brinebayes.network.junction import Floats, Indices, JunctionTree, columns
 from brinebayes.network.noise import NoiseTables
 from brinebayes.network.odds import Odds
 from brinebayes.network.paths import Paths

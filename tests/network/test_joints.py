@@ -51,7 +51,7 @@ class TestAgainstEnumeration:
         targets = data.draw(st.lists(st.sampled_from(tree.names), unique=True))
         leaves = data.draw(st.lists(st.sampled_from(network.names), unique=True))
         # Whether matrices between separators are kept whole or in blocks must not matter.
-        with patch("brinebayes.network.joints.DENSE", data.draw(st.sampled_from([0, 4_000]))):
+        with patch("brinebayes.network.preparing.DENSE", data.draw(st.sampled_from([0, 4_000]))):
             found = joints(tree, calibrate(tree, evidence), targets, leaves)
         for leaf in leaves:
             for target in targets:
