@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from brinebayes.advice.acts import blocked_by, doubted, open_acts
 from brinebayes.advice.choose import Choice, Valued, choose
+from brinebayes.advice.effort import USUAL, Effort
 from brinebayes.advice.explanation import Meaning, Reason, meanings, reason
 from brinebayes.advice.standing import standing
 from brinebayes.knowledge.rules import Facts, Fired, fired
@@ -17,8 +18,6 @@ from brinebayes.network.contradiction import Contradiction, look
 from brinebayes.setups.routes import tabulate
 from brinebayes.visit.state import NumberRead, VisitState, to_question
 
-#: Rows of the weighted table of worlds that acts are compared on, before the strata per fault.
-ROWS = 600
 #: Bits of conflict below which nobody is troubled: odds of two to one. Judged.
 CONFLICT_TOLD_FROM = 1.0
 
@@ -47,11 +46,11 @@ class Advice:
     effective_draws: float | None = None
 
 
-def advise(checked: CheckedModel, state: VisitState) -> Advice:
+def advise(checked: CheckedModel, state: VisitState, effort: Effort = USUAL) -> Advice:
     """Rank the faults and choose the next act.
 
-    The same model and history always give the same answer. Raises EvidenceConflict where what was
-    seen cannot hold together.
+    The same model, history and effort always give the same answer. Raises EvidenceConflict where
+    what was seen cannot hold together.
     """
     model = checked.model
     notes = fired(model, facts_of(model, state))
@@ -63,7 +62,7 @@ def advise(checked: CheckedModel, state: VisitState) -> Advice:
     start = standing(model, routes, state)
     acts = open_acts(model, state, routes, start, notes)
     answered = _answered(belief, question)
-    worlds = belief.worlds(ROWS, _seed(model, question))
+    worlds = belief.worlds(effort.rows, _seed(model, question))
     choice = choose(model, state, acts, worlds, routes, answered)
     best = choice.ranked[0]
     return Advice(
