@@ -74,10 +74,16 @@ class TestAnswer:
 
     def test_what_was_read_is_not_advised_again(self, run: Run) -> None:
         """Also where the number leaves the outcome open: the same bucket says no more."""
-        answer = ask(run, "--reading", "backwash_at_drain=2 gpm")
+        answer = ask(run, "--reading", "backwash_line_off=2 gpm")
         assert not answer["readings"][0]["clear"]
         acts = [act["id"] for act in (answer["next"], *answer["others"])]
-        assert "bucket_backwash" not in acts
+        assert "line_off_backwash" not in acts
+
+    def test_a_check_with_more_to_see_stays_open(self, run: Run) -> None:
+        """The bucket was read; what the water carries was not looked at."""
+        answer = ask(run, "--reading", "backwash_at_drain=2 gpm")
+        acts = [act["id"] for act in (answer["next"], *answer["others"])]
+        assert "bucket_backwash" in acts
 
 
 class TestText:

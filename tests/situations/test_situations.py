@@ -20,8 +20,8 @@ def named(situation: s.Situation) -> str:
 
 
 def test_enough_situations_with_names_of_their_own() -> None:
-    """At least forty, no two alike by name."""
-    assert len(ALL) >= 40
+    """At least eighty, no two alike by name."""
+    assert len(ALL) >= 80
     assert len({situation.name for situation in ALL}) == len(ALL)
 
 

@@ -19,7 +19,7 @@ def test_typical_is_told(fault: str) -> None:
 
 
 def test_typical_observations_put_the_fault_among_the_first_three() -> None:
-    """For at least nine faults in ten; the rest are named when it fails."""
+    """For at least nineteen faults in twenty; the rest are named when it fails."""
     missed = {}
     for fault in NAMED:
         typical = MODEL.faults[fault].typical
@@ -27,4 +27,4 @@ def test_typical_observations_put_the_fault_among_the_first_three() -> None:
         ranked = s.ranked(believe(MODEL, Question(seen=seen)))
         if fault not in ranked[:3]:
             missed[fault] = ranked[:4]
-    assert len(missed) <= 0.1 * len(NAMED), missed
+    assert len(missed) <= 0.05 * len(NAMED), missed
