@@ -77,8 +77,8 @@ def _missing_and_extra(files: Mapping[str, bytes], folder: str) -> list[Problem]
         return [Problem(folder or "model", 0, 0, "", f"no model files; a model has {_all_files()}")]
     missing = [
         Problem(name, 0, 0, "", "this file of the model is missing")
-        for name in FILES
-        if name not in files
+        for name, parts in FILES.items()
+        if name not in files and not all(map(shape.may_be_left_out, parts))
     ]
     extra = [
         Problem(name, 0, 0, "", f"no model file{suggest(name, FILES)}; a model has {_all_files()}")

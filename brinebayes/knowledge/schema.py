@@ -534,6 +534,39 @@ class Rule:
     source: str | None = None
 
 
+# --- flow_chart.yaml ----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ChartStep:
+    """One step of a flow chart: a check, a repair, `finish` or `escalate`.
+
+    `when`: what was last seen on this visit, or is known of the site; empty: always.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    do: str
+    when: Condition = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class FlowChart:
+    """The fixed order that advice is measured against; `basis` holds for the whole of it.
+
+    A complaint names sections in their order, `otherwise` those where it has none of its own. Of
+    their steps the first is taken that holds and whose act was not done on this visit. A proof
+    follows each repair; after `give_up_after` failed ones, or at the end, the case is passed on.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    note: str
+    basis: Basis
+    give_up_after: Number
+    complaints: Mapping[str, tuple[str, ...]]
+    otherwise: tuple[str, ...]
+    sections: Mapping[str, tuple[ChartStep, ...]]
+
+
 # --- complaints.yaml, sources.yaml -------------------------------------------------------------
 
 
@@ -579,6 +612,7 @@ class Model:
     complaints: Mapping[str, Complaint]
     sources: Mapping[str, Source]
     measures: Mapping[str, Measure] = field(default_factory=dict)
+    flow_chart: FlowChart | None = None
 
     def observation(self, name: str) -> Observation:
         """The observation of this id, whichever check yields it. Raises KeyError."""
@@ -600,7 +634,7 @@ class CheckedModel:
 
 
 #: File name -> the fields of `Model` it fills, each a key at its top (`about`: the whole file).
-#: A field with a default may be left out of its file.
+#: A field with a default may be left out of its file, and a file of such fields altogether.
 FILES: Mapping[str, tuple[str, ...]] = {
     "model.yaml": ("about",),
     "site.yaml": ("site", "measures"),
@@ -611,5 +645,6 @@ FILES: Mapping[str, tuple[str, ...]] = {
     "setups.yaml": ("setups",),
     "rules.yaml": ("rules",),
     "complaints.yaml": ("complaints",),
+    "flow_chart.yaml": ("flow_chart",),
     "sources.yaml": ("sources",),
 }

@@ -94,7 +94,7 @@ def adapter(part: str) -> TypeAdapter[Any]:
 def may_be_left_out(part: str) -> bool:
     """Whether a model is whole without this field."""
     (field,) = (each for each in dataclasses.fields(schema.Model) if each.name == part)
-    return field.default_factory is not dataclasses.MISSING
+    return field.default is not field.default_factory  # without a default both are MISSING
 
 
 def _validated(

@@ -210,6 +210,11 @@ class TestReadModel:
         (folder / ".checks.yaml").write_text("[", "utf-8")
         assert reading.read_model(folder).hash == hashing.model_hash(SMALL)
 
+    def test_a_model_need_not_have_a_flow_chart(self, folder: Path) -> None:
+        assert reading.read_model(folder).flow_chart is not None
+        (folder / "flow_chart.yaml").unlink()
+        assert reading.read_model(folder).flow_chart is None
+
     def test_windows_line_ends(self, folder: Path) -> None:
         for name in FILES:
             path = folder / name
@@ -227,7 +232,7 @@ class TestJsonSchema:
         assert schema["type"] == "object"
         assert schema["additionalProperties"] is False
         if FILES[file] != ("about",):
-            assert set(schema["required"]) == set(FILES[file]) - {"measures"}
+            assert set(schema.get("required", ())) == set(FILES[file]) - {"measures", "flow_chart"}
         number = schema["$defs"].get("Number")
         if number is not None:
             assert set(number["required"]) == {"value", "basis", "weight", "note"}

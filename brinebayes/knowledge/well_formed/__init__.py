@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from brinebayes.knowledge.schema import Model
 from brinebayes.knowledge.shape import Finding
 from brinebayes.knowledge.well_formed import (
+    flow_chart,
     ids,
     lines,
     mechanisms,
@@ -30,3 +31,4 @@ def findings(model: Model) -> Iterator[Finding]:
     yield from lines.findings(model, known)
     yield from rules.findings(model, known)
     yield from readings.findings(model)
+    yield from flow_chart.findings(model, known)

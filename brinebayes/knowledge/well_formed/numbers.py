@@ -51,6 +51,7 @@ _RANGES = {
     ("Measure", "factor"): _FACTOR,
     ("Measure", "told"): _FACTOR,
     ("Fault", "share"): _PROBABILITY,
+    ("FlowChart", "give_up_after"): (1.0, 99.0, "at least one repair is tried"),
     ("ReadingMethod", "limits"): _ANY,
     ("ReadingMethod", "instrument"): (sys.float_info.min, 1.0, "a part of the reading, above 0"),
     ("ReadingMethod", "resolution"): _ABOVE_ZERO,

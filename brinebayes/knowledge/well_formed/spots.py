@@ -41,6 +41,7 @@ REPAIRS = Spot("repairs.yaml", ("repairs",))
 SETUPS = Spot("setups.yaml", ("setups",))
 RULES = Spot("rules.yaml", ("rules",))
 COMPLAINTS = Spot("complaints.yaml", ("complaints",))
+FLOW_CHART = Spot("flow_chart.yaml", ("flow_chart",))
 SOURCES = Spot("sources.yaml", ("sources",))
 
 
