@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from brinebayes.advice.advise import Advice, advise, facts_of
+from brinebayes.advice.advise import Advice, advise
+from brinebayes.advice.situation import facts_of
 from brinebayes.advice.standing import standing
 from brinebayes.dialogue.prompt import Prompt
 from brinebayes.dialogue.stage import Focus, Scene, act_prompt, first_questions, leave_taking

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from brinebayes.advice.advise import facts_of
+from brinebayes.advice.situation import facts_of
 from brinebayes.dialogue.dialogue import Dialogue, advice_of
 from brinebayes.dialogue.leaving import is_parked
 from brinebayes.knowledge.rules import Facts, Fired, fired

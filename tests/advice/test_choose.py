@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 from sklearn.metrics import mutual_info_score
 
 from brinebayes.advice.acts import open_acts
-from brinebayes.advice.advise import advise, facts_of
+from brinebayes.advice.advise import advise
 from brinebayes.advice.choose import bits, choose, mends
 from brinebayes.advice.outlook import missing_bits
+from brinebayes.advice.situation import facts_of
 from brinebayes.advice.standing import standing
 from brinebayes.checking.ready import ready
 from brinebayes.knowledge.rules import fired

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from brinebayes.advice.advise import facts_of
+from brinebayes.advice.situation import facts_of
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.rules import fired
 from brinebayes.network.belief import Belief, believe

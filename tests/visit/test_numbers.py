@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from brinebayes.advice.advise import facts_of
+from brinebayes.advice.situation import facts_of
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Model
