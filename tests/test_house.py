@@ -21,6 +21,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "visit": {"knowledge", "setups", "readings", "network"},
     "advice": {"knowledge", "setups", "network", "visit"},
     "dialogue": {"knowledge", "setups", "visit", "advice"},
+    "cases": {"knowledge", "visit"},
     "wording": {
         "knowledge",
         "physics.workbench",
@@ -30,6 +31,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "advice",
         "checking",
         "dialogue",
+        "cases",
     },
 }
 SHELLS = {"cli", "page"}

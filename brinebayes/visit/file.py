@@ -53,12 +53,12 @@ class VisitFile:
             os.close(self._handle)
             raise
 
-    def append(self, events: Iterable[Event], at: str = "") -> None:
-        """Add events; they are on the disk when this returns.
+    def append(self, events: Iterable[Event], at: str = "", advised: str = "") -> None:
+        """Add events, with the act that was advised; they are on the disk when this returns.
 
         Raises DataError if that is not possible; the file is then as it was before.
         """
-        text = event_lines(events, at)
+        text = event_lines(events, at, advised)
         if text:
             self._write(text.encode())
 

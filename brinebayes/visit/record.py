@@ -1,7 +1,8 @@
 """Visit files: JSON Lines, a header and then one event a line, in the order of the visit.
 
-The header names the schema and may hold a note, the model that the visit was begun with, and when.
-A line may hold the time at which it was written (`at`, UTC). A last line without its newline that
+The header names the schema and may hold a note, an id, the model that the visit was begun with, and
+when. A line may hold the time at which it was written (`at`, UTC) and the act that stood first in
+the advice on the screen (`advised`). A last line without its newline that
 cannot be read was cut off when its writer was stopped: it is set aside, never deleted. When the
 file is written again a `cut_off` event below it says so.
 """
@@ -13,6 +14,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +27,7 @@ SCHEMA = "brinebayes.visit.1"
 
 _FAMILY = re.compile(r"brinebayes\.visit\.([1-9][0-9]*)\Z")
 _TIME = "%Y-%m-%dT%H:%M:%SZ"
-_HEADER_FIELDS = ("schema", "note", "model", "at")
+_HEADER_FIELDS = ("schema", "note", "id", "model", "at")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,15 +37,17 @@ class Header:
     note: str = ""
     model: ModelIs | None = None
     at: str = ""
+    id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """An event with its line in the file and, if that was written, its time."""
+    """An event with its line in the file and, if these were written, its time and the advice."""
 
     event: Event
     line: int
     at: str = ""
+    advised: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +101,8 @@ def header_line(header: Header) -> str:
     row: dict[str, Any] = {"schema": SCHEMA}
     if header.note:
         row["note"] = header.note
+    if header.id:
+        row["id"] = header.id
     if header.model is not None:
         row["model"] = {name: getattr(header.model, name) for name in _names(ModelIs)}
     if header.at:
@@ -104,31 +110,32 @@ def header_line(header: Header) -> str:
     return _line(row)
 
 
-def event_lines(events: Iterable[Event], at: str = "") -> str:
-    """One line for each event, each with its newline; `at` is written into all of them."""
-    kinds = {kind: name for name, kind in KINDS.items()}
-    text = ""
-    for event in events:
-        row = {"event": kinds[type(event)], **_plain(event), **({"at": at} if at else {})}
-        text += _line(row)
-    return text
+def event_lines(events: Iterable[Event], at: str = "", advised: str = "") -> str:
+    """One line for each event, each with its newline; the rest is written into all of them."""
+    about = {"at": at, "advised": advised}
+    extra = {name: value for name, value in about.items() if value}
+    return "".join(_line({**event_row(event), **extra}) for event in events)
+
+
+def event_row(event: Event) -> dict[str, Any]:
+    """An event as a JSON object: `event` names its kind, the rest are its fields."""
+    word, names = _kinds()[type(event)]
+    row: dict[str, Any] = {"event": word}
+    for name in names:
+        value = getattr(event, name)
+        row[name] = (
+            dict(value)
+            if isinstance(value, Mapping)
+            else list(value)
+            if isinstance(value, tuple)
+            else value
+        )
+    return row
 
 
 def time_text(moment: datetime) -> str:
     """A moment as files have it: UTC, whole seconds."""
     return moment.strftime(_TIME)
-
-
-def _plain(event: Event) -> dict[str, Any]:
-    values = {name: getattr(event, name) for name in _names(type(event))}
-    return {
-        name: dict(value)
-        if isinstance(value, Mapping)
-        else list(value)
-        if isinstance(value, tuple)
-        else value
-        for name, value in values.items()
-    }
 
 
 def _line(row: dict[str, Any]) -> str:
@@ -145,7 +152,7 @@ def parse(name: str, content: bytes) -> Record:
     rows = [(number, line) for number, line in enumerate(lines, 1) if line.strip()]
     if not rows:
         raise DataError(f"{name}: is empty; the first line must be {_header_text()}")
-    header = _header(f"{name}:{rows[0][0]}", _object(f"{name}:{rows[0][0]}", rows[0][1]))
+    header = _header(f"{name}:{rows[0][0]}", json_object(f"{name}:{rows[0][0]}", rows[0][1]))
     torn = ""
     if len(rows) > 1 and tail.strip() and not readable(tail):
         torn = tail.decode("utf-8", errors="replace")
@@ -162,7 +169,7 @@ def _entries(name: str, rows: list[tuple[int, bytes]], torn: str) -> tuple[Entry
         if not readable(line):
             unread.append((number, line))
             continue
-        entry = _entry(f"{name}:{number}", number, _object(f"{name}:{number}", line))
+        entry = _entry(f"{name}:{number}", number, json_object(f"{name}:{number}", line))
         if isinstance(entry.event, CutOff):
             if not unread:
                 raise DataError(f"{name}:{number}: no line that was cut off stands above this")
@@ -172,20 +179,21 @@ def _entries(name: str, rows: list[tuple[int, bytes]], torn: str) -> tuple[Entry
         entries.append(entry)
     if unread and not (torn and event_lines([CutOff()]).startswith(torn)):
         number, line = unread[0]
-        _object(f"{name}:{number}", line)
+        json_object(f"{name}:{number}", line)
     return tuple(entries)
 
 
 def readable(line: bytes) -> bool:
     """Whether a line is a JSON object, whatever is in it."""
     try:
-        _object("", line)
+        json_object("", line)
     except DataError:
         return False
     return True
 
 
-def _object(place: str, line: bytes) -> dict[str, Any]:
+def json_object(place: str, line: bytes) -> dict[str, Any]:
+    """A line as a JSON object without doubled fields. Raises DataError that begins with `place`."""
     try:
         text = line.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -221,10 +229,8 @@ def _header(place: str, row: dict[str, Any]) -> Header:
         if name not in _HEADER_FIELDS:
             hint = suggest(name, _HEADER_FIELDS)
             raise DataError(f"{place}: unknown field '{name}' in the first line{hint}")
-    note = row.get("note", "")
-    if not isinstance(note, str):
-        raise DataError(f"{place}: the field 'note' must be text")
-    return Header(note, _header_model(place, row.get("model")), _time(place, row))
+    note, name = _text(place, row, "note"), _text(place, row, "id")
+    return Header(note, _header_model(place, row.get("model")), _time(place, row), name)
 
 
 def _header_model(place: str, value: Any) -> ModelIs | None:
@@ -244,6 +250,14 @@ def _header_text() -> str:
     return json.dumps({"schema": SCHEMA})
 
 
+def _text(place: str, row: dict[str, Any], field: str) -> str:
+    """An optional text, taken out of the row."""
+    value = row.pop(field, "")
+    if not isinstance(value, str):
+        raise DataError(f"{place}: the field '{field}' must be text")
+    return value
+
+
 def _time(place: str, row: dict[str, Any]) -> str:
     value = row.pop("at", "")
     if value == "":
@@ -259,19 +273,41 @@ def _time(place: str, row: dict[str, Any]) -> str:
 
 
 def _entry(place: str, number: int, row: dict[str, Any]) -> Entry:
+    at, advised = _time(place, row), _text(place, row, "advised")
+    return Entry(event_of(place, row), number, at, advised)
+
+
+def event_of(place: str, row: dict[str, Any]) -> Event:
+    """The event that a JSON object is. Raises DataError that begins with `place`."""
+    row = dict(row)
     name = row.pop("event", None)
     if not isinstance(name, str) or name not in KINDS:
         hint = suggest(name, KINDS) if isinstance(name, str) else ""
         raise DataError(f"{place}: event '{name}' is not one of {', '.join(KINDS)}{hint}")
-    at = _time(place, row)
     kind = KINDS[name]
-    wanted = {each.name: str(each.type) for each in fields(kind)}
+    wanted = shapes(kind)
     for field, shape in wanted.items():
         row[field] = _value(place, name, field, shape, row.get(field))
     for field in row:
         if field not in wanted:
             raise DataError(f"{place}: unknown field '{field}'{suggest(field, wanted)}")
-    return Entry(kind(**row), number, at)
+    return kind(**row)
+
+
+def shapes(kind: type[Event]) -> Mapping[str, str]:
+    """Field -> its type as written in `events`: `str`, `Mapping[str, str]`, `tuple[str, ...]`."""
+    return _kinds()[kind][1]
+
+
+@cache
+def _kinds() -> Mapping[type[Event], tuple[str, Mapping[str, str]]]:
+    """Each kind of event: its word in a file, and its shapes."""
+    return ReadOnly(
+        {
+            kind: (name, ReadOnly({each.name: str(each.type) for each in fields(kind)}))
+            for name, kind in KINDS.items()
+        }
+    )
 
 
 def _value(place: str, event: str, field: str, shape: str, value: Any) -> Any:

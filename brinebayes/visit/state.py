@@ -10,7 +10,8 @@ from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
 from brinebayes.knowledge.schema import Condition, Model
-from brinebayes.network.belief import Question, Seen
+from brinebayes.network.belief import Question as Question
+from brinebayes.network.belief import Seen
 from brinebayes.setups.states import allowed
 from brinebayes.visit.ends import ENDS
 from brinebayes.visit.events import (
