@@ -147,12 +147,14 @@ class Brine:
     """What stands in the brine tank when a visit begins, and what it takes to bring it back.
 
     `draws`: full draws; `refill_minutes` of work, `saturation_minutes` of waiting before the next.
+    `empty_on`: sites whose tank holds no brine until it is refilled.
     """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
     draws: Number
     refill_minutes: Number
     saturation_minutes: Number
+    empty_on: Condition = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

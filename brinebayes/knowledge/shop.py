@@ -10,7 +10,7 @@ One YAML file, read as strictly as a model:
     prices: {injector_set: 21.5}    # by part id
     van: [injector_set, seal_kit]   # what the van carries; all other parts are then not in it
     codes: {injector_set: "A 104"}  # the shop's own part codes, shown beside the part
-    units: metric                   # or us; how readings are asked for
+    units: metric                   # or us; how numbers are asked for and shown
     call_back_days: 4               # after a repair whose proof is pending
 
 Every key may be left out.
@@ -28,6 +28,7 @@ from brinebayes.errors import ModelError, Problem
 from brinebayes.knowledge import cache, yaml_strict
 from brinebayes.knowledge.frozen import ReadOnly, freeze
 from brinebayes.knowledge.hashing import hash_of
+from brinebayes.knowledge.metric import metric
 from brinebayes.knowledge.names import listed, suggest
 from brinebayes.knowledge.schema import STRICT, CheckedModel, Model, Money, Number
 
@@ -113,7 +114,8 @@ def apply(checked: CheckedModel, shop: Shop) -> CheckedModel:
     """The model with the shop's figures in the place of its own.
 
     What was proven of it stays proven: no probability, setup, move or rule changes, only what time
-    and parts cost and whether they are at hand. The hash stays that of the model's own files.
+    and parts cost, whether they are at hand, and the units in which numbers are shown.
+    The hash stays that of the model's own files.
     """
     model = checked.model
     rates = {each.name: getattr(shop.rates, each.name) for each in fields(RateCard)}
@@ -132,6 +134,8 @@ def apply(checked: CheckedModel, shop: Shop) -> CheckedModel:
         if shop.van is not None:
             part = replace(part, in_van=_set(part.in_van, float(name in shop.van)))
         parts[name] = part
+    if shop.units == "metric":
+        model = metric(model)
     about = replace(model.about, money=money, currency=shop.currency or model.about.currency)
     return replace(checked, model=replace(model, about=about, parts=ReadOnly(parts)))
 

@@ -12,7 +12,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from brinebayes.errors import UsageError
 
@@ -141,6 +141,25 @@ VOLT = Unit("V", "voltage", 1.0, ("volt", "volts"))
 # hardness removed per salt used, SI kg CaCO3 per kg NaCl
 GR_PER_LB = Unit("gr/lb", "salt efficiency", GRAIN_KG / POUND_KG)
 
+
+class System(NamedTuple):
+    """Which unit each kind of number is shown in. Hardness as calcium carbonate."""
+
+    flow: Unit
+    pressure: Unit
+    suction: Unit
+    length: Unit
+    run: Unit
+    volume: Unit
+    bed: Unit
+    mass: Unit
+    hardness: Unit
+    temperature: Unit
+
+
+US = System(GPM, PSI, IN_HG, IN, FT, GAL, FT3, LB, GPG, DEG_F)
+METRIC = System(L_PER_MIN, BAR, KPA, CM, M, LITRE, LITRE, KG, MG_PER_L, DEG_C)
+
 UNITS: tuple[Unit, ...] = tuple(value for value in list(globals().values()) if type(value) is Unit)
 
 _EXACT = {word: unit for unit in UNITS for word in (unit.symbol, *unit.spellings)}
@@ -176,6 +195,16 @@ class Quantity:
 def symbols(dimension: Dimension) -> str:
     """The units of `dimension`, as a list for a message."""
     return ", ".join(unit.symbol for unit in UNITS if unit.dimension == dimension)
+
+
+def system_of(shown: Unit) -> System:
+    """The units that go with one that is shown; US where it belongs to neither system."""
+    return METRIC if shown in METRIC else US
+
+
+def in_metric(shown: Unit) -> Unit:
+    """The metric counterpart of a US unit; any other as it is."""
+    return METRIC[US.index(shown)] if shown in US else shown
 
 
 def unit(name: str) -> Unit:

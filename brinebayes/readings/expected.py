@@ -17,13 +17,6 @@ from brinebayes.knowledge.schema import Model, ReadingMethod
 from brinebayes.physics import brine, capacity, hydraulics, liquids, units
 from brinebayes.physics.hydraulics import Tube
 from brinebayes.physics.units import (
-    FT,
-    FT3,
-    GAL,
-    GPM,
-    IN,
-    IN_HG,
-    LB,
     MINUTE,
     PSI,
     Unit,
@@ -102,7 +95,10 @@ def expect(model: Model, method: ReadingMethod, taken: Taken, told: Mapping[str,
     items = {name: item for name, item in items.items() if name not in unused}
     if taken.drawn_m3 is not None:
         items["drawn_water"] = Known(
-            taken.drawn_m3, 0.0, True, f"drawn: {GAL.show(taken.drawn_m3)}"
+            taken.drawn_m3,
+            0.0,
+            True,
+            f"drawn: {units.system_of(units.unit(method.unit)).volume.show(taken.drawn_m3)}",
         )
     compare = _COMPARISONS[method.compare]
     middle = {name: item.value_si for name, item in items.items()}
@@ -157,69 +153,78 @@ def _one_unit(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
     return Sum(value, unit.scale, unit, True, ())
 
 
-def _backwash_figure(v: Values) -> tuple[float, str]:
+def _backwash_figure(unit: Unit, v: Values) -> tuple[float, str]:
+    shown = units.system_of(unit)
     tank = v["tank_diameter"]
     flow = hydraulics.backwash_m3_s(tank)
     area_ft2 = hydraulics.circle_m2(tank) / units.FOOT_M**2
     return flow, (
-        f"a tank of {IN.show(tank)} has {area_ft2:.3g} ft² of bed; at 5 gpm per ft² "
-        f"(common practice) its backwash is {GPM.show(flow)}"
+        f"a tank of {shown.length.show(tank)} has {area_ft2:.3g} ft² of bed; at 5 gpm per ft² "
+        f"(common practice) its backwash is {shown.flow.show(flow)}"
     )
 
 
 def _backwash(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
-    return _own(value, v, "backwash_figure", GPM, lambda: _backwash_figure(v))
+    shown = units.system_of(unit)
+    return _own(value, v, "backwash_figure", shown.flow, lambda: _backwash_figure(unit, v))
 
 
 def _brine_step(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
+    shown = units.system_of(unit)
+
     def computed() -> tuple[float, str]:
         resin, inlet = v["resin_volume"], max(v["inlet_pressure"], LEAST_INLET_PA)
         flow = capacity.brining_m3_s(resin, inlet)
         return flow, (
-            f"{FT3.show(resin)} of resin is brined with {GPM.show(capacity.brining_m3_s(resin))} "
-            f"at 50 psi (published: 0.25 to 0.40 gpm per ft³); at {PSI.show(inlet)}, with the root "
-            f"of the pressure, {GPM.show(flow)}"
+            f"{shown.bed.show(resin)} of resin is brined with "
+            f"{shown.flow.show(capacity.brining_m3_s(resin))} at 50 psi (published: 0.25 to 0.40 "
+            f"gpm per ft³); at {shown.pressure.show(inlet)}, with the root of the pressure, "
+            f"{shown.flow.show(flow)}"
         )
 
-    return _own(value, v, "brine_step_figure", GPM, computed)
+    return _own(value, v, "brine_step_figure", shown.flow, computed)
 
 
 def _brine_fall(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
+    shown = units.system_of(unit)
+
     def computed() -> tuple[float, str]:
         resin = v["resin_volume"]
         part = brine.brine_part(capacity.BRINED_BED)
         flow = part * capacity.brining_m3_s(resin)
         return flow, (
-            f"{FT3.show(resin)} of resin is brined with {GPM.show(capacity.brining_m3_s(resin))}, "
-            f"of which {percent(part)} is brine for 10 % in the bed (published): {GPM.show(flow)}"
+            f"{shown.bed.show(resin)} of resin is brined with "
+            f"{shown.flow.show(capacity.brining_m3_s(resin))}, of which {percent(part)} is brine "
+            f"for 10 % in the bed (published): {shown.flow.show(flow)}"
         )
 
-    draw = _own(value, v, "brine_draw_figure", GPM, computed)
+    draw = _own(value, v, "brine_draw_figure", shown.flow, computed)
     tank, open_part = v["brine_tank_diameter"], v["level_zone"]
     fall = brine.height_m(draw.expected * seconds, tank, open_part)
     drawn = brine.draw_m3_s(value, seconds, tank, open_part)
     inch = brine.tank_m3(units.INCH_M, tank, open_part)
     steps = (
-        f"an inch of a tank of {IN.show(tank)}, {percent(open_part)} of it open, is "
-        f"{GAL.show(inch)}",
-        f"the fall means a draw of {GPM.show(drawn)}",
+        f"{shown.length.show(units.INCH_M)} of a tank of {shown.length.show(tank)}, "
+        f"{percent(open_part)} of it open, is {shown.volume.show(inch)}",
+        f"the fall means a draw of {shown.flow.show(drawn)}",
         *draw.steps,
-        f"that would be {IN.show(fall)} in {MINUTE.show(seconds)}",
+        f"that would be {shown.length.show(fall)} in {MINUTE.show(seconds)}",
     )
-    return Sum(value, fall, IN, draw.own, steps)
+    return Sum(value, fall, unit, draw.own, steps)
 
 
 def _standing(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
+    shown = units.system_of(unit)
     salt = v["resin_volume"] * v["salt_dose"]
     volume = brine.brine_m3(salt)
     tank, open_part = v["brine_tank_diameter"], v["level_zone"]
     height = brine.height_m(volume, tank, open_part)
     steps = (
-        f"{LB.show(salt)} of salt make {GAL.show(volume)} of brine",
-        f"in a tank of {IN.show(tank)}, {percent(open_part)} of it open, that stands "
-        f"{IN.show(height)} high",
+        f"{shown.mass.show(salt)} of salt make {shown.volume.show(volume)} of brine",
+        f"in a tank of {shown.length.show(tank)}, {percent(open_part)} of it open, that stands "
+        f"{shown.length.show(height)} high",
     )
-    return Sum(value, height, IN, False, steps)
+    return Sum(value, height, unit, False, steps)
 
 
 def _told(name: str) -> Callable[[Unit, float, float, Values], Sum]:
@@ -241,13 +246,15 @@ def _brined_bed(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
 
 
 def _full_suction(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
+    shown = units.system_of(unit)
     full = liquids.atmosphere_pa() - liquids.vapour_pressure_pa(liquids.COLD_WATER_K)
-    steps = (f"a good jet pulls nearly down to boiling, {IN_HG.show(full)} at sea level",)
+    steps = (f"a good jet pulls nearly down to boiling, {shown.suction.show(full)} at sea level",)
     return Sum(value, full, unit, True, steps)
 
 
 def _drain_run(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
-    backwash = _backwash(GPM, 0.0, seconds, v)
+    shown = units.system_of(unit)
+    backwash = _backwash(unit, 0.0, seconds, v)
     flow = backwash.expected
     bore, inlet, water = v["drain_bore"], v["inlet_pressure"], liquids.water()
     tube = Tube(value, bore, rise_m=v["drain_rise"])
@@ -257,15 +264,18 @@ def _drain_run(unit: Unit, value: float, seconds: float, v: Values) -> Sum:
     load = max(share / RUN_SHARE, 0.0)  # A line that runs down takes nothing.
     steps = [
         *backwash.steps,
-        f"{FT.show(value)} of {IN.show(bore)} tubing take {PSI.show(friction)} at that flow, a "
-        f"rise of {FT.show(tube.rise_m)} takes {PSI.show(lift)}",
-        f"together {percent(share)} of {PSI.show(inlet)}; {percent(RUN_SHARE)} is the limit "
-        f"(judgement): {times(load)}",
+        f"{shown.run.show(value)} of {shown.length.show(bore)} tubing take "
+        f"{shown.pressure.show(friction)} at that flow, a rise of {shown.run.show(tube.rise_m)} "
+        f"takes {shown.pressure.show(lift)}",
+        f"together {percent(share)} of {shown.pressure.show(inlet)}; {percent(RUN_SHARE)} is the "
+        f"limit (judgement): {times(load)}",
     ]
     if bore < hydraulics.HALF_INCH_M:
         limit = hydraulics.HALF_INCH_LIMIT_M
         rule = value / limit
-        steps.append(f"half-inch goes up to {FT.show(limit)} (common practice): {times(rule)}")
+        steps.append(
+            f"half-inch goes up to {shown.run.show(limit)} (common practice): {times(rule)}"
+        )
         load = max(load, rule)
     return Sum(load, 1.0, None, True, tuple(steps))
 

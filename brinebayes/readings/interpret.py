@@ -158,7 +158,7 @@ def _challenge(
             else ("more", greatest, method.greatest.note)
         )
         says = (
-            f"{observation}: {taken.written} is {side} than {end:g} {method.unit} ({note}); "
+            f"{observation}: {taken.written} is {side} than {unit.show(unit.to_si(end))} ({note}); "
             "look at number and unit again"
         )
         return Challenge("implausible", says)
@@ -231,7 +231,8 @@ def _range(index: int, method: ReadingMethod) -> str:
 
 def _limit(method: ReadingMethod, limit: Limit) -> str:
     if limit.of == "unit" or method.compare == "unit":
-        return f"{limit.value:g} {method.unit}"
+        unit = units.unit(method.unit)
+        return unit.show(unit.to_si(limit.value))
     return percent(limit.value)
 
 

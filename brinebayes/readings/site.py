@@ -66,19 +66,25 @@ def tell(name: str, measure: Measure, text: str) -> Known:
         quantity = units.parse(text, unit.dimension, signed=least < 0)
     except UsageError as error:
         raise UsageError(f"{name}: {error}") from None
-    if not unit.to_si(least) * (1 - 1e-9) <= quantity.value_si <= unit.to_si(greatest) * (1 + 1e-9):
+    slack = 1e-9 * max(abs(least), abs(greatest))  # The limits may have been told in another unit.
+    if not least - slack <= unit.from_si(quantity.value_si) <= greatest + slack:
         raise UsageError(
-            f'{name}: "{text.strip()}" is not between {least:g} and {greatest:g} {measure.unit}; '
-            "look again"
+            f'{name}: "{text.strip()}" is not between {_bare(least)} and '
+            f"{unit.show(unit.to_si(greatest))}; look again"
         )
     says = f"{measure.name.lower()}: {quantity.number:g} {quantity.unit.symbol}"
     return Known(quantity.value_si, math.log(_value(measure.told)), True, says)
 
 
+def _bare(number: float) -> str:
+    """To three digits, without a unit."""
+    return f"{float(f'{number:.3g}'):,g}"
+
+
 def _usual(measure: Measure, middle: Number, factor: Number) -> Known:
     unit = units.unit(measure.unit)
     says = (
-        f"{measure.name.lower()} not told: about {middle.value:g} {measure.unit}, "
+        f"{measure.name.lower()} not told: about {unit.show(unit.to_si(middle.value))}, "
         f"two in three within a factor of {factor.value:g}"
     )
     return Known(unit.to_si(middle.value), math.log(factor.value), False, says)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from brinebayes.knowledge.schema import Model
+from brinebayes.knowledge.schema import Condition, Model
+from brinebayes.setups.states import allowed
 from brinebayes.visit.state import VisitState, observations_of
 
 
@@ -16,10 +17,18 @@ def refill_time(model: Model, state: VisitState, check: str) -> tuple[float, flo
     if brine is None:
         return 0.0, 0.0
     full = brine.draws.value
-    left = full - sum(model.checks[made].spends_brine for made in _made(model, state))
+    stood = 0.0 if _empty_at_first(brine.empty_on, state) else full
+    left = stood - sum(model.checks[made].spends_brine for made in _made(model, state))
     if left > min(model.checks[check].spends_brine, full) - 1e-9:
         return 0.0, 0.0
     return brine.refill_minutes.value, brine.saturation_minutes.value
+
+
+def _empty_at_first(empty_on: Condition, state: VisitState) -> bool:
+    """Whether nothing stands in the tank: this site refills before the draw, and nobody has yet."""
+    if state.refilled or not empty_on:
+        return False
+    return all(state.site.get(name) in allowed(values) for name, values in empty_on.items())
 
 
 def _made(model: Model, state: VisitState) -> tuple[str, ...]:

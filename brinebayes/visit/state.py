@@ -90,6 +90,7 @@ class VisitState:
     heeded: frozenset[str] = frozenset()
     #: How many of `seen` were made before the brine tank was last refilled.
     before_refill: int = 0
+    refilled: bool = False
     notes: tuple[str, ...] = ()
     ended: Ended | None = None
     #: Measure of the site -> its value as it was told.
@@ -217,7 +218,7 @@ def _noted(model: Model, state: VisitState, event: Event) -> VisitState:
             _known("rule", rule, model.rules)
             return replace(state, heeded=state.heeded | {rule})
         case Refilled():
-            return replace(state, before_refill=len(state.seen))
+            return replace(state, before_refill=len(state.seen), refilled=True)
         case CouldNot(act):
             _known("check or repair", act, {**model.checks, **model.repairs, PROOF: None})
             waiting = "" if act == state.waiting else state.waiting

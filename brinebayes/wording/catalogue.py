@@ -30,7 +30,7 @@ def listing(model: Model, kind: str) -> list[dict[str, Any]]:
             row["values"] = {word: entry.name for word, entry in item.words.items()}
             if item.unit:
                 least, greatest = item.least.value, item.greatest.value
-                row["number"] = f"from {least:g} to {greatest:g} {item.unit}"
+                row["number"] = f"from {least:.3g} to {greatest:.3g} {item.unit}"
         if kind == "site":
             row["values"] = {value: entry.name for value, entry in item.values.items()}
         if kind == "rules":

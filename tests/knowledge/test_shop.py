@@ -128,7 +128,8 @@ class TestApply:
 
     def test_only_money_and_van_stock_change(self, model: Model) -> None:
         before = numbers(model)
-        after = numbers(apply(CheckedModel(model, ()), read(WHOLE, model)).model)
+        shop = replace(read(WHOLE, model), units="us")
+        after = numbers(apply(CheckedModel(model, ()), shop).model)
         changed = {path: after[path] for path in before if before[path] != after[path]}
         assert changed == {
             ("about", "money", "attention_per_minute"): 2.0,
@@ -140,6 +141,12 @@ class TestApply:
             ("parts", "seal_kit", "in_van"): 0.0,
         }
         assert before.keys() == after.keys()
+
+    def test_metric_units(self, model: Model) -> None:
+        """Numbers are shown in metric units, see test_metric; the US shop sees the model's own."""
+        after = apply(CheckedModel(model, ()), read("units: metric", model)).model
+        assert model.measures["raw_hardness"].unit == "gpg"
+        assert after.measures["raw_hardness"].unit == "mg/L"
 
     def test_currency_and_reason(self, model: Model) -> None:
         after = apply(CheckedModel(model, ()), read(WHOLE, model)).model

@@ -10,7 +10,7 @@ import pytest
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Model
 from brinebayes.visit.brine import refill_time
-from brinebayes.visit.events import Done, Event, Refilled, Saw, Undo
+from brinebayes.visit.events import Done, Event, Refilled, Saw, SiteKnown, Undo
 from brinebayes.visit.state import fold
 
 SMALL = Path(__file__).resolve().parent.parent / "models" / "small"
@@ -48,6 +48,28 @@ class TestRefillTime:
 
     def test_a_check_that_spends_nothing_needs_none(self, model: Model) -> None:
         assert refill_time(model, fold(model, [DRAW]), "hardness_test") == NONE
+
+    @pytest.mark.parametrize(
+        ("valve", "events", "time"),
+        [
+            (None, (), NONE),  # Not known of this site: what most tanks hold.
+            ("piston", (), NONE),
+            ("disc", (), REFILL),
+            ("disc", (Refilled(),), NONE),
+            ("disc", (Refilled(), DRAW), REFILL),
+            ("disc", (Refilled(), Undo()), REFILL),
+        ],
+    )
+    def test_a_tank_that_stands_empty(
+        self, model: Model, valve: str | None, events: tuple[Event, ...], time: tuple[float, float]
+    ) -> None:
+        """Where the unit refills before it draws, the first draw waits for a refill too."""
+        brine = model.about.brine
+        assert brine is not None
+        empty = replace(brine, empty_on={"valve": "disc"})
+        dry = replace(model, about=replace(model.about, brine=empty))
+        site = [SiteKnown("valve", valve)] if valve else []
+        assert refill_time(dry, fold(dry, [*site, *events]), "draw_test") == time
 
     def test_two_observations_of_one_draw_spend_one_draw(self, model: Model) -> None:
         two = _with_draws(model, 2.0)

@@ -77,6 +77,10 @@ def _about(model: Model, known: Known) -> Iterator[Finding]:
     if refused:
         yield (ABOUT / "unknown_cause").says(refused)
     yield from _needs_and_leaves(known, ABOUT / "proof", about.proof.needs, about.proof.leaves)
+    if about.brine is not None:
+        yield from condition(
+            known, ABOUT / "brine" / "empty_on", about.brine.empty_on, (CONDITION,)
+        )
 
 
 def _checks(model: Model, known: Known) -> Iterator[Finding]:
