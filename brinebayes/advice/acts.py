@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.rules import Fired
 from brinebayes.knowledge.schema import Check, Condition, Model, Repair
+from brinebayes.record import record
 from brinebayes.setups.routes import Route, Routes
 from brinebayes.setups.states import State, allowed
 from brinebayes.visit.brine import refill_time
@@ -20,7 +20,7 @@ ActKind = Literal["check", "repair", "prove", "fetch", "finish", "escalate"]
 TRIES = 2
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Act:
     """One thing to do next, with its route from the present setup and its direct cost.
 

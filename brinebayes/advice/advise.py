@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from brinebayes.advice.choose import Choice, Valued, choose
 from brinebayes.advice.effort import USUAL, Effort
 from brinebayes.advice.explanation import Meaning, Reason, meanings, reason
@@ -13,13 +11,14 @@ from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.network.belief import Belief, Question
 from brinebayes.network.carried import CarriedBelief
 from brinebayes.network.contradiction import Contradiction, look
+from brinebayes.record import record
 from brinebayes.visit.state import NumberRead, VisitState
 
 #: Bits of conflict below which nobody is troubled: odds of two to one. Judged.
 CONFLICT_TOLD_FROM = 1.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Advice:
     """The answer. `faults` run from the most to the least likely; `ranked` from best act to worst.
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from brinebayes.advice.choose import Choice, Valued
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.belief import Belief
 from brinebayes.network.carried import CarriedBelief
+from brinebayes.record import record
 from brinebayes.visit.state import PROOF
 
 #: Faults named for each outcome.
@@ -17,7 +17,7 @@ LEADING = 3
 NAMED_FROM = 0.02
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Meaning:
     """One outcome of an observation: how likely it is, and the faults it would leave in front."""
 
@@ -27,7 +27,7 @@ class Meaning:
     leading: tuple[tuple[str, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Reason:
     """A sentence to be: the name of its template and what fills it."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 from brinebayes.advice.acts import Act, blocked_by, doubted, open_acts
@@ -13,12 +13,13 @@ from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.network.belief import Belief, Question, believe
 from brinebayes.network.carried import CarriedBelief
 from brinebayes.network.worlds import Worlds
+from brinebayes.record import record
 from brinebayes.setups.routes import Routes, tabulate
 from brinebayes.setups.states import State
 from brinebayes.visit.state import VisitState, to_question
 
 
-@dataclass(frozen=True)
+@record
 class Situation:
     """What every way of choosing an act looks at; beliefs are worked out when first asked for.
 

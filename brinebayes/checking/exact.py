@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,11 +15,12 @@ from brinebayes.network.build import build
 from brinebayes.network.compile import compile_network
 from brinebayes.network.junction import JunctionTree
 from brinebayes.network.propagate import posteriors
+from brinebayes.record import record
 
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@record
 class Exact:
     """`called`: beliefs given a call. `alone`: a tree to enter faults in, without call and proof.
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from brinebayes.checking import (
     applicability,
     escalation,
@@ -21,9 +19,10 @@ from brinebayes.checking.shares import Shares
 from brinebayes.errors import ModelError
 from brinebayes.knowledge.schema import Model
 from brinebayes.knowledge.well_formed.spots import FAULTS
+from brinebayes.record import record
 
 
-@dataclass(frozen=True)
+@record
 class Examined:
     """`exact`, `shares` and `alike` are missing when no network has the stated shares."""
 

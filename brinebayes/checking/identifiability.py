@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,12 +10,13 @@ from brinebayes.checking.exact import Exact, Floats
 from brinebayes.checking.remark import Remark, warning
 from brinebayes.knowledge.schema import Model
 from brinebayes.knowledge.well_formed.spots import FAULTS
+from brinebayes.record import record
 
 #: Columns closer than this in every entry are the same.
 SAME = 1e-9
 
 
-@dataclass(frozen=True)
+@record
 class Columns:
     """`of`: fault -> (all outcomes,), P(outcome | this fault alone); `none`: without any fault.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from math import exp
 
 import numpy as np
@@ -15,13 +14,14 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.knowledge.well_formed.spots import CHECKS, COMPLAINTS, Spot
 from brinebayes.network import graph
 from brinebayes.network.belief import Question, Seen, believe
+from brinebayes.record import record
 
 #: Below this a probability is nought and a change is none: sums of doubles, nothing more.
 NOUGHT = 1e-12
 NO_CHANGE = 1e-9
 
 
-@dataclass(frozen=True)
+@record
 class Told:
     """What each outcome of each observation and complaint tells, given that somebody called.
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from brinebayes.errors import Problem
 from brinebayes.knowledge.schema import FILES
 from brinebayes.knowledge.well_formed.spots import Spot
+from brinebayes.record import record
 
 #: An error refuses the model; a warning is printed.
 Severity = Literal["error", "warning"]
 
 
-@dataclass(frozen=True)
+@record
 class Remark:
     """What is wrong at `spot` and what would be right; `kind` names the question that found it."""
 

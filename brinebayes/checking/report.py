@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +14,10 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.network import odds
 from brinebayes.network.build import build
 from brinebayes.network.tables import Network
+from brinebayes.record import record
 
 
-@dataclass(frozen=True)
+@record
 class Size:
     """The network of the first epoch, and the tree compiled from all of it that can be seen."""
 
@@ -26,7 +27,7 @@ class Size:
     total_entries: int
 
 
-@dataclass(frozen=True)
+@record
 class Report:
     """What `model check` shows. `errors` and `warnings` are lines with file, line and field.
 

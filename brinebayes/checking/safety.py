@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from brinebayes.checking.remark import Remark, error, warning
 from brinebayes.knowledge.names import listed
 from brinebayes.knowledge.schema import Condition, Model, Setups
 from brinebayes.knowledge.well_formed.spots import ABOUT, CHECKS, REPAIRS, SETUPS, Spot
+from brinebayes.record import record
 from brinebayes.setups import states
 from brinebayes.setups.blocked import why_no_route
 from brinebayes.setups.graph import HERE, NONE, Graph, build, solve
@@ -21,7 +22,7 @@ from brinebayes.setups.states import Mask, State, allowed
 from brinebayes.setups.unknown import real_states
 
 
-@dataclass(frozen=True)
+@record
 class Wanted:
     """Something that needs a setup: a check, a repair, the proof, or the way the unit is left."""
 
@@ -39,7 +40,7 @@ class Wanted:
         return self.spot / "needs" if self.works else self.spot
 
 
-@dataclass(frozen=True)
+@record
 class Ways:
     """The graph of setups and, per thing wanted, the next move from every row."""
 

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from brinebayes.checking.exact import Exact
 from brinebayes.checking.remark import Remark, error
 from brinebayes.knowledge.well_formed.spots import ABOUT, FAULTS
+from brinebayes.record import record
 
 #: Stated shares have two or three digits; the network must meet them far closer than that.
 TOLERANCE = 1e-9
 
 
-@dataclass(frozen=True)
+@record
 class Shares:
     """`stated` and `found`: share of calls per fault; `none_*`: share of calls without any."""
 

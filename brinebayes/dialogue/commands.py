@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from brinebayes.dialogue.prompt import Option
 from brinebayes.knowledge.names import suggest
+from brinebayes.record import record
 
 #: Commands, the longer before the shorter that begins it. Those in the second group take no rest.
 WITH_REST = (
@@ -39,14 +38,14 @@ ALONE = (
 _SAME = {"?": "help", "couldnt": "could not", "exit": "quit"}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Answer:
     """One of the numbered answers was chosen."""
 
     option: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Command:
     """A command; `rest` is what stands after it."""
 
@@ -54,12 +53,12 @@ class Command:
     rest: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Nothing:
     """An empty line."""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Unknown:
     """Neither an answer nor a command; `hint` is the nearest of them, in brackets, or empty."""
 

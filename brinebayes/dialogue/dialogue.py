@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from brinebayes.advice.advise import Advice, advise
 from brinebayes.advice.situation import facts_of
@@ -15,13 +15,14 @@ from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.rules import Fired, fired
 from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.knowledge.shop import Shop
+from brinebayes.record import record
 from brinebayes.setups.routes import tabulate
 from brinebayes.setups.states import State
 from brinebayes.visit.events import Event
 from brinebayes.visit.state import NumberRead, VisitState, fold
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Said:
     """Something to tell the technician: the name of its template and what fills it."""
 
@@ -29,7 +30,7 @@ class Said:
     values: Mapping[str, str] = ReadOnly({})
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Turn:
     """What a line led to: events to put on the disk, then the focus and what to say.
 
@@ -43,7 +44,7 @@ class Turn:
     over: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Advised:
     """The advice for a state of the visit, or what stands in its way; kept as long as it holds."""
 
@@ -52,7 +53,7 @@ class Advised:
     trouble: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Dialogue:
     """A visit at one moment. `events` are all of its file.
 

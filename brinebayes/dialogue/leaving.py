@@ -5,9 +5,8 @@ The list itself is common practice, no source; its sentences stand among the tem
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from brinebayes.knowledge.rules import Fired
+from brinebayes.record import record
 from brinebayes.visit.ends import ESCALATED, OPEN, OUTSIDE, PENDING, PROVEN
 from brinebayes.visit.state import PROOF, VisitState
 
@@ -27,7 +26,7 @@ PARKED_LIST = ("bypass_parked", "line_and_lid", "no_leak", "customer_shown", "no
 CALLED_BACK = (PENDING, OPEN)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Leaving:
     """How far the leave-taking has come; what is empty or None has not been settled yet."""
 

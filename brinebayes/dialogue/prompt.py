@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from brinebayes.advice.choose import Valued
+from brinebayes.record import record
 from brinebayes.setups.routes import Route
 
 Kind = Literal[
@@ -32,7 +32,7 @@ Kind = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Option:
     """One of the numbered answers. `text` is in words of the model; empty: a template has them."""
 
@@ -40,7 +40,7 @@ class Option:
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Prompt:
     """One question with its numbered answers.
 

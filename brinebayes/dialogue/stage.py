@@ -6,8 +6,6 @@ leave-taking. A question that was answered or skipped is not put again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from brinebayes.advice.acts import open_questions
 from brinebayes.advice.advise import Advice
 from brinebayes.advice.choose import Valued
@@ -25,6 +23,7 @@ from brinebayes.dialogue.prompt import Kind, Option, Prompt
 from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.rules import Fired
 from brinebayes.knowledge.schema import Check, Model, Repair
+from brinebayes.record import record
 from brinebayes.setups.routes import Routes
 from brinebayes.setups.states import State, named
 from brinebayes.visit.brine import refill_time
@@ -44,7 +43,7 @@ from brinebayes.visit.state import (
 CALL_BACK_DAYS = 5
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Focus:
     """What the technician has turned to; it belongs to the sitting and is not recorded.
 
@@ -60,7 +59,7 @@ class Focus:
     leaving: Leaving | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Scene:
     """Everything that a prompt is made from. `advice` is None where it is not needed, or where
     `trouble` says why there is none. `start`: how the unit stands; None if that is not safe.

@@ -76,7 +76,7 @@ class ReadOnly(Mapping[K, V]):
 def freeze(value: T) -> T:
     """`value` with every mapping read-only and every list a tuple, all the way down.
 
-    Frozen dataclasses are made anew with frozen fields; numbers and text are returned as they are.
+    Records are made anew with frozen fields; numbers and text are returned as they are.
     """
     frozen: Any = value
     if is_dataclass(value) and not isinstance(value, type):

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Model, Rule, States
+from brinebayes.record import record
 
 #: The proof of model.yaml may be asked for like an observation.
 PROOF = "proof"
 PROOF_OUTCOMES = ("passed", "failed")
 
 
-@dataclass(frozen=True)
+@record
 class Facts:
     """What is known at this point of a visit.
 
@@ -28,7 +28,7 @@ class Facts:
     done: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@record
 class Fired:
     """A rule that holds; `because` are the facts that made it hold, in words of the model."""
 

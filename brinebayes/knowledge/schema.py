@@ -1,9 +1,8 @@
 """The shape of a model: one group of classes per model file, in the order of the files.
 
-Plain frozen dataclasses, so that a cached model loads without pydantic; `reading` validates the
-files against these same classes through pydantic, which also prints their JSON Schema. After
-reading every mapping is read-only and every list a tuple. No slots: a class with slots is created
-twice, and frozen with slots it unpickles at half the speed.
+Plain records, so that a cached model loads without pydantic; `reading` validates the files against
+these same classes through pydantic, which also prints their JSON Schema. After reading every
+mapping is read-only and every list a tuple.
 
 Names that other parts of the model may refer to (faults, mechanisms, site conditions, checks,
 observations, repairs, complaints, rules, moves) share one namespace: an id is unique in a model.
@@ -13,8 +12,10 @@ Probabilities are plain fractions, minutes are minutes, money is in the model's 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, ClassVar, Literal
+
+from brinebayes.record import record
 
 # Read by pydantic when, and only when, files are validated.
 STRICT: dict[str, Any] = {"extra": "forbid", "strict": False}
@@ -66,7 +67,7 @@ FAULT_STATES = ("absent", "present")
 # --- numbers -----------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Dispute:
     """Another value that somebody holds, kept beside ours."""
 
@@ -76,7 +77,7 @@ class Dispute:
     note: str = ""
 
 
-@dataclass(frozen=True)
+@record
 class Number:
     """A value with its reason; `weight` is the equivalent sample size of the belief, in cases."""
 
@@ -91,7 +92,7 @@ class Number:
     learned_on: str | None = None
 
 
-@dataclass(frozen=True)
+@record
 class Spread:
     """A distribution over named states with one reason; states not named have probability 0.
 
@@ -112,7 +113,7 @@ class Spread:
 # --- model.yaml --------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Money:
     """What time and mistakes cost the shop, in the model's currency."""
 
@@ -124,7 +125,7 @@ class Money:
     fetch_part: Number
 
 
-@dataclass(frozen=True)
+@record
 class Proof:
     """The check that the unit works again: minutes, how often it is wrong, the setup it needs."""
 
@@ -142,7 +143,7 @@ class Proof:
     later_days: Number | None = None
 
 
-@dataclass(frozen=True)
+@record
 class Brine:
     """What stands in the brine tank when a visit begins, and what it takes to bring it back.
 
@@ -157,7 +158,7 @@ class Brine:
     empty_on: Condition = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@record
 class About:
     """model.yaml: the model's name, prices, and what it means that the unit works."""
 
@@ -182,7 +183,7 @@ class About:
 # --- site.yaml ---------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class SiteValue:
     """One value of a site condition; `share` is the part of all calls with this value."""
 
@@ -193,7 +194,7 @@ class SiteValue:
     factors: Mapping[str, Number] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@record
 class SiteCondition:
     """Something about the site that changes odds or decides what applies."""
 
@@ -203,7 +204,7 @@ class SiteCondition:
     values: Mapping[str, SiteValue]
 
 
-@dataclass(frozen=True)
+@record
 class Word:
     """A word that may stand for the value of a measure.
 
@@ -217,7 +218,7 @@ class Word:
     factor: Number
 
 
-@dataclass(frozen=True)
+@record
 class Measure:
     """Something about the site that is a number, with which readings are compared.
 
@@ -242,7 +243,7 @@ class Measure:
 # --- faults.yaml -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Fault:
     """Something that can be wrong; `share` is the part of all calls in which it is present."""
 
@@ -260,7 +261,7 @@ class Fault:
 # --- mechanisms.yaml ---------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Cause:
     """One way to bring a mechanism into a worse state.
 
@@ -274,7 +275,7 @@ class Cause:
     effect: Spread
 
 
-@dataclass(frozen=True)
+@record
 class Case:
     """One line of a decision list: the first whose `when` holds decides. Empty `when`: always."""
 
@@ -283,7 +284,7 @@ class Case:
     then: str
 
 
-@dataclass(frozen=True)
+@record
 class Mechanism:
     """How faults act. `states` run from best to worst. Either `causes` or `cases`, never both.
 
@@ -303,7 +304,7 @@ class Mechanism:
 # --- checks.yaml -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Row:
     """One line of an observation's table: the first whose `when` holds gives the outcomes."""
 
@@ -312,7 +313,7 @@ class Row:
     gives: Spread
 
 
-@dataclass(frozen=True)
+@record
 class Limit(Number):
     """Where one outcome ends and the next begins.
 
@@ -322,7 +323,7 @@ class Limit(Number):
     of: Literal["expected", "unit"] = "expected"
 
 
-@dataclass(frozen=True)
+@record
 class ReadingMethod:
     """How a number with its unit tells the outcomes of its observation apart.
 
@@ -349,7 +350,7 @@ class ReadingMethod:
     elsewhere: Mapping[str, Spread] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@record
 class Observation:
     """What can be seen or measured; `rows` must cover every combination of parent states.
 
@@ -369,7 +370,7 @@ class Observation:
     reading: ReadingMethod | None = None
 
 
-@dataclass(frozen=True)
+@record
 class Check:
     """Something to do that yields one or more observations.
 
@@ -398,7 +399,7 @@ class Check:
 # --- repairs.yaml ------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Part:
     """A class of part with its price and the chance that it is in the van."""
 
@@ -408,7 +409,7 @@ class Part:
     in_van: Number
 
 
-@dataclass(frozen=True)
+@record
 class Repair:
     """What clears faults, how surely, at what price, and what harm it may do."""
 
@@ -437,7 +438,7 @@ class Repair:
 # --- setups.yaml -------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class SetupVariable:
     """One part of the state the unit is in; `worst` is assumed while it is not known."""
 
@@ -452,7 +453,7 @@ class SetupVariable:
     found: str = ""
 
 
-@dataclass(frozen=True)
+@record
 class Move:
     """One step between setups, allowed where `needs` holds; it sets what `leaves` names."""
 
@@ -465,7 +466,7 @@ class Move:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@record
 class Invariant:
     """A combination that must never occur on any route, and why."""
 
@@ -474,7 +475,7 @@ class Invariant:
     reason: str
 
 
-@dataclass(frozen=True)
+@record
 class Setups:
     """setups.yaml: the states the unit can be in, the moves between them, what must never be."""
 
@@ -489,7 +490,7 @@ class Setups:
 # --- rules.yaml --------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class When:
     """Holds when every named part holds; an empty part is not asked. Of several values any will do.
 
@@ -508,7 +509,7 @@ class When:
     done: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@record
 class Rule:
     """A declarative rule; `reason` is shown whenever it acts.
 
@@ -539,7 +540,7 @@ class Rule:
 # --- flow_chart.yaml ----------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class ChartStep:
     """One step of a flow chart: a check, a repair, `finish` or `escalate`.
 
@@ -551,7 +552,7 @@ class ChartStep:
     when: Condition = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@record
 class FlowChart:
     """The fixed order that advice is measured against; `basis` holds for the whole of it.
 
@@ -572,7 +573,7 @@ class FlowChart:
 # --- complaints.yaml, sources.yaml -------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Complaint:
     """What customers say; `rows` give the outcomes `said` and `not_said`, given a call was made."""
 
@@ -582,7 +583,7 @@ class Complaint:
     rows: tuple[Row, ...]
 
 
-@dataclass(frozen=True)
+@record
 class Source:
     """Where a published number comes from; `from_memory` says it was not looked up again."""
 
@@ -594,7 +595,7 @@ class Source:
 # --- the whole ---------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Model:
     """A well-formed model: every file read, every reference resolved, every row summing to 1.
 
@@ -624,7 +625,7 @@ class Model:
         raise KeyError(name)
 
 
-@dataclass(frozen=True)
+@record
 class CheckedModel:
     """A model that `checking` has proven; nothing else may make one.
 

@@ -1,6 +1,6 @@
 """Does the data of a file have the shape of its classes in `schema`? What is wrong, in plain words.
 
-pydantic validates against the dataclasses of `schema`; this module turns where and what it found
+pydantic validates against the records of `schema`; this module turns where and what it found
 into the path in the file and a line that says what would be right.
 """
 
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from brinebayes.knowledge import schema
 from brinebayes.knowledge.names import a, listed, suggest
 from brinebayes.knowledge.yaml_strict import Path
+from brinebayes.record import record
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 T = typing.TypeVar("T")
 
 
-@dataclasses.dataclass(frozen=True)
+@record
 class Finding:
     """Something wrong at `path` of a file; `on_key`: it is the key that should be pointed at."""
 
@@ -77,7 +78,7 @@ def fits(file: str, data: Any) -> tuple[dict[str, Any], tuple[Finding, ...]]:
 
 
 def fits_class(file: str, kind: type[T], data: Any) -> tuple[T | None, tuple[Finding, ...]]:
-    """`data` as an instance of a dataclass, or None and everything wrong with its shape."""
+    """`data` as an instance of a record, or None and everything wrong with its shape."""
     from pydantic import TypeAdapter
 
     return _against(file, (), TypeAdapter(kind), kind, data)
@@ -111,7 +112,7 @@ def _against(
 
     try:
         # Through JSON, because pydantic's strict mode then still takes a list for a tuple and a
-        # mapping for a dataclass, but never text for a number or a number for text.
+        # mapping for a record, but never text for a number or a number for text.
         return adapter.validate_json(json.dumps(data), strict=True), ()
     except ValidationError as error:
         found = error.errors(include_url=False)

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import field, fields, replace
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
@@ -31,11 +31,12 @@ from brinebayes.knowledge.hashing import hash_of
 from brinebayes.knowledge.metric import metric
 from brinebayes.knowledge.names import listed, suggest
 from brinebayes.knowledge.schema import STRICT, CheckedModel, Model, Money, Number
+from brinebayes.record import record
 
 Units = Literal["us", "metric"]
 
 
-@dataclass(frozen=True)
+@record
 class RateCard:
     """What time and mistakes cost this shop; what is not given stays the model's."""
 
@@ -47,7 +48,7 @@ class RateCard:
     fetch_part: float | None = None
 
 
-@dataclass(frozen=True)
+@record
 class Shop:
     """A shop file. `van` is None if the file does not say what the van carries."""
 

@@ -12,10 +12,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from brinebayes.errors import Problem
+from brinebayes.record import record
 
 if TYPE_CHECKING:
     from yaml.nodes import Node
@@ -41,7 +41,7 @@ _DEEPEST = 40
 _MOST_DIGITS = 400
 
 
-@dataclass(frozen=True)
+@record
 class Document:
     """A file as plain data (dict, list, str, int, float, bool) with its node tree and problems.
 
@@ -54,7 +54,7 @@ class Document:
     problems: tuple[Problem, ...]
 
 
-@dataclass(frozen=True)
+@record
 class Place:
     """Where a node stands: `line` and `column` count from 1; `start` and `end` index the text."""
 

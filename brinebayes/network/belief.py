@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from math import exp, inf
 from typing import TYPE_CHECKING
@@ -20,6 +20,7 @@ from brinebayes.network.propagate import answer
 from brinebayes.network.sampling import draw_worlds
 from brinebayes.network.trees import TooLargeError
 from brinebayes.network.worlds import Worlds
+from brinebayes.record import record
 
 if TYPE_CHECKING:
     from brinebayes.network.carried import CarriedBelief
@@ -65,7 +66,7 @@ def smallest_conflict(known: Ground) -> tuple[str, ...]:
     return tuple(finding.observation for finding in needed)
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Belief:
     """Beliefs about the unit as it is now; what is not asked for is not computed.
 

@@ -19,6 +19,7 @@ from brinebayes.network.local import Floats, decisions, observation_table
 from brinebayes.network.ordering import Orders, chain_orders
 from brinebayes.network.paths import Paths, Step, decide, fault_paths, take_step
 from brinebayes.network.tables import Network, Table, Variable
+from brinebayes.record import record
 
 WITHOUT_FAULT = "call__without_fault"
 
@@ -26,7 +27,7 @@ WITHOUT_FAULT = "call__without_fault"
 Node = tuple[str, int]
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class World:
     """The network of a visit, and what its variables stand for.
 

@@ -11,7 +11,7 @@ Source: sequential importance sampling, Liu & Chen 1998 (from memory).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from math import log
 
@@ -34,6 +34,7 @@ from brinebayes.network.evidence import (
 from brinebayes.network.sampling import Drawn, draw_states
 from brinebayes.network.trees import TooLargeError
 from brinebayes.network.worlds import States, Worlds, evaluate, outcome_chances, works
+from brinebayes.record import record
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -45,7 +46,7 @@ EVEN = (0.35, 0.65)
 HARM = 0.05
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class CarriedBelief:
     """As `belief.Belief`, from weighted rows instead of exact trees."""
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from brinebayes.network.order import eliminated, next_cluster, size
+from brinebayes.record import record
 
 #: What a clique costs by itself, in table entries: two neighbours become one when that saves more
 #: than the larger table costs. Found by measuring on networks of the shipped model's size.
 CLIQUE_COST = 80
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Rooted:
     """A junction tree: by depth, then by how many states a clique sums out towards its parent.
 

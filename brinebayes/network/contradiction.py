@@ -9,7 +9,6 @@ Source: Jensen, Chamberlain, Nordahl & Jensen 1991 (from memory).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from math import inf, log
 
 import numpy as np
@@ -21,6 +20,7 @@ from brinebayes.network.evidence import Finding, Ground, Question, ground
 from brinebayes.network.junction import JunctionTree
 from brinebayes.network.propagate import calibrate
 from brinebayes.network.trees import TooLargeError
+from brinebayes.record import record
 
 Floats = NDArray[np.float64]
 
@@ -30,7 +30,7 @@ ROUNDING = 1e-9
 CONVINCING = 0.5
 
 
-@dataclass(frozen=True)
+@record
 class Contradiction:
     """What was seen hardly goes together.
 

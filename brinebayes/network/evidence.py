@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from itertools import chain, product
 from math import exp, fsum, inf, log, log1p, prod
@@ -18,6 +18,7 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph, odds
 from brinebayes.network.propagate import Beliefs, calibrate
 from brinebayes.network.trees import Side, Trees, trees_for
+from brinebayes.record import record
 
 Floats = NDArray[np.float64]
 
@@ -27,7 +28,7 @@ LEAST = 1e-12
 AT_ONCE = 4_000_000
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Seen:
     """One thing that was seen: after `epoch` repairs, a likelihood for each outcome.
 
@@ -41,7 +42,7 @@ class Seen:
     likelihood: tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Question:
     """Everything that is known. Complaints that are not named were not asked about."""
 
@@ -51,7 +52,7 @@ class Question:
     seen: tuple[Seen, ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Finding:
     """One thing that counts as evidence, about the copy that came into being in epoch `copy`."""
 
@@ -67,7 +68,7 @@ class Finding:
         return int(places[0]) if len(places) == 1 else None
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Term:
     """One of the calibrated trees that a belief is made of; its share may be negative."""
 
@@ -76,7 +77,7 @@ class Term:
     beliefs: Beliefs
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Mixture:
     """What is known, as a sum of calibrated trees.
 
@@ -102,7 +103,7 @@ class Mixture:
         return self.sum(lambda t: t.side.faults.probabilities(t.beliefs) @ t.side.present)
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Ground:
     """A question made ready for its trees.
 

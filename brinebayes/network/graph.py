@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import chain
 
@@ -11,6 +10,7 @@ from brinebayes.errors import ModelError, UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import lookup
 from brinebayes.knowledge.schema import FAULT_STATES, Condition, Model, Observation
+from brinebayes.record import record
 
 #: Ids that the network gives to what every model has.
 CALL, WORKS, PROOF = "call", "works", "proof"
@@ -19,7 +19,7 @@ PROOF_STATES = ("passed", "failed")
 COMPLAINT_STATES = ("said", "not_said")
 
 
-@dataclass(frozen=True)
+@record
 class Outline:
     """What a model's parts depend on, worked out once.
 

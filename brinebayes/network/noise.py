@@ -8,7 +8,6 @@ of noise that lead from one to the other. What the tree does not speak of has it
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import prod
 
 import numpy as np
@@ -16,9 +15,10 @@ import numpy as np
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.local import Floats, noise_name, spread
 from brinebayes.network.paths import Indices, Paths, States, Step
+from brinebayes.record import record
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Group:
     """Steps that have equally many combinations of noise, c of them, and equally many sources.
 
@@ -41,7 +41,7 @@ class Group:
     columns: Indices
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class NoiseTables:
     """Prepared for one tree. `names`: all noise. `prior`: (most states - 1, noise), chance to be
     at most in each state but the last."""

@@ -17,7 +17,6 @@ factor 0. What is not known about a site is averaged over, fault by fault.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from math import exp, prod
 
 import numpy as np
@@ -27,6 +26,7 @@ from brinebayes.errors import ModelError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import lookup
 from brinebayes.knowledge.schema import Fault, Model
+from brinebayes.record import record
 
 #: Far beyond any odds that 64-bit shares can ask for.
 WIDEST_LOG_ODDS = 700.0
@@ -36,7 +36,7 @@ WIDEST_LOG_ODDS = 700.0
 SiteFactors = tuple[str, Mapping[str, tuple[float, float]]]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Odds:
     """What the shares solve to; the same for every site.
 

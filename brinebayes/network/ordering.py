@@ -9,7 +9,6 @@ for all chains. Moving single causes within their chain then improves on it a li
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from random import Random
 
 from brinebayes.knowledge import cache
@@ -25,6 +24,7 @@ from brinebayes.network.order import (
     total_size,
     weighted_fill,
 )
+from brinebayes.record import record
 
 #: Mechanism -> its causes in the order of its chain, those with the same parents together.
 Orders = Mapping[str, tuple[tuple[int, ...], ...]]
@@ -113,7 +113,7 @@ def _last(model: Model, name: str, group: Sequence[int], rank: Mapping[str, int]
 # --- graphs ------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Graph:
     names: tuple[str, ...]
     near: list[int]

@@ -10,7 +10,6 @@ without a variable of its own, and the tables grow by the few paths more and not
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import product
 from math import prod
 
@@ -20,12 +19,13 @@ from numpy.typing import NDArray
 from brinebayes.knowledge.schema import FAULT_STATES, Condition, Mechanism, Model, Repair
 from brinebayes.network import graph
 from brinebayes.network.local import Floats, spread
+from brinebayes.record import record
 
 States = NDArray[np.int8]
 Indices = NDArray[np.intp]
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Paths:
     """The states of one variable of the network.
 
@@ -110,7 +110,7 @@ def _chance(repair: Repair, fault: str) -> float:
 # --- mechanisms --------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Step:
     """One step of a chain: the worst of what went before and of one link's causes.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations, pairwise
 from math import prod
 
@@ -12,6 +11,7 @@ import numpy as np
 from brinebayes.errors import UsageError
 from brinebayes.network.joints import Ask, Below, Block, Bridge, Meeting, Step
 from brinebayes.network.junction import Floats, Indices, JunctionTree, columns, spread
+from brinebayes.record import record
 
 #: A matrix between separators with more entries is kept in blocks where that leaves zeros out.
 DENSE = 4_000
@@ -29,7 +29,7 @@ def prepared(tree: JunctionTree, targets: Iterable[str], leaves: Iterable[str]) 
     return _Preparation(tree, wanted, asked).ask()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Source:
     """Leaves that hang on the same variables of a clique (local to preparation).
 

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.network.tables import Network, Table, Variable
+from brinebayes.record import record
 
 Floats = NDArray[np.float64]
 #: Stands in a network in which nothing is left to decide.
 NOTHING = Variable("nothing", ("so",))
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Reduced:
     """What is left of a network, and what became of the rest.
 

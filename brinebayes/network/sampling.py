@@ -17,7 +17,6 @@ Sources: Veach & Guibas 1995; Deming & Stephan 1940 (both from memory).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -29,6 +28,7 @@ from brinebayes.network.paths import Paths
 from brinebayes.network.propagate import Stratum, draw
 from brinebayes.network.trees import Chosen
 from brinebayes.network.worlds import States, Worlds, evaluate, works
+from brinebayes.record import record
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -44,7 +44,7 @@ RAKES = 4
 FAILING = 0.5
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Rows:
     """Draws with their weights. `paths`: (variables of the tree, n)."""
 
@@ -59,7 +59,7 @@ class Rows:
         return found
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Drawn:
     """Joint states over all epochs: `faults` per epoch (n, faults); `site` and `noise` (n,)."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
@@ -11,12 +10,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from brinebayes.errors import ModelError
+from brinebayes.record import record
 
 #: How far a row of a table may be off from one. More is refused; nothing is renormalised.
 ROW_TOLERANCE = 1e-9
 
 
-@dataclass(frozen=True)
+@record
 class Variable:
     """A discrete variable and its states, in a fixed order. Raises `ModelError`."""
 
@@ -31,7 +31,7 @@ class Variable:
             raise ModelError(f"variable {self.name}: two states share a name: {self.states}")
 
 
-@dataclass(frozen=True, init=False, eq=False)
+@record(eq=False)
 class Table:
     """P(variable | parents).
 
@@ -73,7 +73,7 @@ class Table:
         return (Table, (self.variable, self.parents, self.values))
 
 
-@dataclass(frozen=True, init=False, eq=False, repr=False)
+@record(eq=False)
 class Network:
     """Variables and one table for each, acyclic.
 

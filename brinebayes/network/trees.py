@@ -16,7 +16,6 @@ probability of x with these mechanisms held in their good states; see `evidence`
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -30,6 +29,7 @@ from brinebayes.network.odds import Odds
 from brinebayes.network.paths import Paths
 from brinebayes.network.propagate import Ask, Beliefs
 from brinebayes.network.reduce import Reduced
+from brinebayes.record import record
 
 #: Most table entries that a tree may have: an answer then takes some tenths of a second.
 MOST_ENTRIES = 500_000
@@ -42,7 +42,7 @@ class TooLargeError(ModelError):
     """The tables of a visit would grow beyond the budget; see `carried` for what is done then."""
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Chosen:
     """Where the entries of a tree stand in which a variable is in a state, for several of both."""
 
@@ -69,7 +69,7 @@ class Chosen:
         return found
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Side:
     """A tree with what is asked of it.
 
@@ -84,7 +84,7 @@ class Side:
     faults: Chosen
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Trees:
     """Everything about a visit that does not depend on the site or on what was seen.
 
@@ -120,7 +120,7 @@ class Trees:
         return graph.node_name(id, copy), likelihood
 
 
-@dataclass(frozen=True)
+@record
 class Refused:
     """Kept in the place of trees that would be too large, so that this is found out once."""
 

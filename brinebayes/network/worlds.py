@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from brinebayes.errors import ModelError, UsageError
 from brinebayes.knowledge.schema import Condition, Mechanism, Model, Row, Spread
 from brinebayes.network import graph
+from brinebayes.record import record
 
 Bools = NDArray[np.bool_]
 States = NDArray[np.int8]
@@ -183,7 +184,7 @@ def _chances(states: Iterable[str], spread: Spread) -> Floats:
     return np.array([spread.of.get(state, 0.0) for state in states])
 
 
-@dataclass(frozen=True, eq=False)
+@record(eq=False)
 class Worlds:
     """Weighted joint states of the present epoch, one a row.
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from brinebayes.physics import liquids
 from brinebayes.physics.liquids import COLD_WATER_K, Liquid
 from brinebayes.physics.roots import crossing
 from brinebayes.physics.units import FOOT_M, GPM, GRAVITY_M_S2, INCH_M, PSI
+from brinebayes.record import record
 
 #: Drawn copper and plastic. Source: common handbook value, from memory.
 SMOOTH_M = 1.5e-6
@@ -36,7 +36,7 @@ BEAD_KG_M3 = 1280.0
 BED_VOIDAGE = 0.38
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tube:
     """A run of tubing. `rise_m`: height of its end above its start; `fittings`: sum of loss
     coefficients K of elbows, valves and the open end, on the velocity in the bore."""
@@ -48,7 +48,7 @@ class Tube:
     roughness_m: float = SMOOTH_M
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class FixedOrifice:
     """A flow control with a fixed bore: Q = Cd A sqrt(2 dp / rho)."""
 
@@ -56,7 +56,7 @@ class FixedOrifice:
     discharge: float = ORIFICE_DISCHARGE
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ConstantFlow:
     """An elastomer flow control: an orifice up to `knee_pa`, nearly constant flow above it.
 
@@ -73,7 +73,7 @@ class ConstantFlow:
 Control = FixedOrifice | ConstantFlow
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bed:
     """A bed of resin beads in a round tank."""
 
@@ -93,7 +93,7 @@ class Bed:
         return self.resin_m3 / self.area_m2
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Drain:
     """The way from the top of the resin to the open air; a missing `control` does not restrict."""
 

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from brinebayes.errors import UsageError
 from brinebayes.physics import liquids
@@ -37,9 +37,10 @@ from brinebayes.physics.hydraulics import (
 from brinebayes.physics.liquids import COLD_WATER_K, Liquid
 from brinebayes.physics.roots import crossing
 from brinebayes.physics.units import SALOMETER_100
+from brinebayes.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Injector:
     """Geometry and losses; the defaults of the losses are judgement.
 
@@ -81,7 +82,7 @@ class Injector:
         return (self.nozzle_m / self.throat_m) ** 2
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BrineSupply:
     """Brine tank and line. `lift_m`: height of the injector above the brine level (negative if the
     level stands higher); the line's own `rise_m` is not used, as only the levels count."""
@@ -97,7 +98,7 @@ class BrineSupply:
         return liquids.brine(self.mass_fraction, self.temperature_k)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class BrineStep:
     """What the brine step settles at. `brine_m3_s` is negative where water is pushed into the tank.
 
@@ -150,7 +151,7 @@ def motive_m3_s(injector: Injector, drop_pa: float, motive: Liquid) -> float:
     return orifice_flow_m3_s(injector.nozzle_m2, drop_pa, motive, discharge)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Jet:
     """The jet pump at one brine flow and one suction pressure."""
 
@@ -167,7 +168,7 @@ class _Jet:
         return self.brine_m3_s + self.motive_m3_s + self.leak_m3_s
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Unit:
     """What stays the same while the brine flow is sought."""
 

@@ -6,13 +6,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from brinebayes.record import record
 
 #: Where a temperature is not given: 60 °F, common for a cold-water main.
 COLD_WATER_K = 288.706
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Liquid:
     """What hydraulics needs to know of a liquid."""
 

@@ -6,10 +6,11 @@ Source: JCGM 100:2008, sections 4.3 and 5.1; inputs are taken as independent.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from brinebayes.record import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Estimate:
     """A value with its standard uncertainty (k = 1), both in the same unit."""
 

@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from brinebayes.errors import UsageError
+from brinebayes.record import record
 
 Dimension = Literal[
     "flow",
@@ -51,7 +51,7 @@ WATER_60F_KG_M3 = 999.016
 SALOMETER_100 = 0.26395
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Unit:
     """One unit: SI value = (number + `offset`) * `scale`. `spellings` are also understood."""
 
@@ -178,7 +178,7 @@ _RANGE = re.compile(r"[\d.]+\s*(?:-|–|to|or)\s*[\d.]+(?![\d./])")
 _LOOK_ALIKES = {ord("−"): "-", ord("μ"): "µ", ord("º"): "°", ord("″"): '"', ord("′"): "'"}
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Quantity:
     """A number with its unit as given, and the SI value it stands for."""
 

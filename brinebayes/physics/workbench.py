@@ -6,8 +6,6 @@ comes back.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from brinebayes.errors import UsageError
 from brinebayes.physics import brine, capacity, hardness, hydraulics, liquids, measurement
 from brinebayes.physics.hydraulics import Bed, Tube
@@ -35,6 +33,7 @@ from brinebayes.physics.units import (
     PSI,
     Unit,
 )
+from brinebayes.record import record
 
 #: Published ranges, per area or volume of resin. Sources stand in `expected_flows`.
 BACKWASH_RANGE_M_S = (12 / 3600, 20 / 3600)
@@ -52,7 +51,7 @@ FREEZES_K, BOILS_K = 273.15, 373.15
 TANK_U_M = IN.to_si(0.05)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Figure:
     """One value with its name and the unit it is shown in; `u_si`: standard uncertainty."""
 
@@ -68,7 +67,7 @@ class Figure:
         return shown if self.u_si is None else f"{shown} ± {self.u_si / self.unit.scale:.2g}"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Worked:
     """A worked sum. `notes`: what follows from it, and the usual caution."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.knowledge.schema import Condition, Money, Setups
+from brinebayes.record import record
 from brinebayes.setups.invariants import keeps_all
 from brinebayes.setups.moves import price
 from brinebayes.setups.states import Mask, Space
@@ -23,7 +23,7 @@ _FAR = np.int64(1) << 60
 _MOVES = 1 << 12
 
 
-@dataclass(frozen=True)
+@record
 class Graph:
     """`numbers`: (rows,) the states that may be met, the real ones first; `real_rows` of them are.
 

@@ -7,7 +7,6 @@ alphabet. Prices are whole numbers, so the answer is the same on every machine.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +16,7 @@ from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge import cache
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Check, Condition, Model, Money, Proof, Repair, Setups
+from brinebayes.record import record
 from brinebayes.setups import states
 from brinebayes.setups.blocked import why_no_route, why_no_state
 from brinebayes.setups.graph import HERE, NONE, Graph, build, rows_of, solve
@@ -31,7 +31,7 @@ MOST_SHARED = 8
 Goal = tuple[tuple[str, tuple[str, ...]], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Route:
     """Moves in order, what they take and cost, what to mind, and the state they end in.
 
@@ -46,7 +46,7 @@ class Route:
     end: State
 
 
-@dataclass(frozen=True)
+@record
 class Table:
     """What is kept of a model's routes. Rows: the states that may be met, the real ones first.
 

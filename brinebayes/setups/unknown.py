@@ -8,16 +8,16 @@ the states that it may be.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from brinebayes.knowledge.schema import Condition, Setups
+from brinebayes.record import record
 from brinebayes.setups.invariants import keeps_all
 from brinebayes.setups.states import Mask, Space, service
 
 
-@dataclass(frozen=True)
+@record
 class Step:
     """Something that changes the state where its need holds: a move, or what an act leaves."""
 
@@ -25,7 +25,7 @@ class Step:
     leaves: Mapping[str, str]
 
 
-@dataclass(frozen=True)
+@record
 class Real:
     """The states that can come about, and how unknown states stand for them.
 

@@ -7,15 +7,15 @@ hold after all undos.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
+from brinebayes.record import record
 
 # --- what becomes known ------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class SiteKnown:
     """A site condition became known."""
 
@@ -23,14 +23,14 @@ class SiteKnown:
     value: str
 
 
-@dataclass(frozen=True)
+@record
 class Complained:
     """The customer made a complaint."""
 
     complaint: str
 
 
-@dataclass(frozen=True)
+@record
 class Saw:
     """An observation was made."""
 
@@ -38,7 +38,7 @@ class Saw:
     outcome: str
 
 
-@dataclass(frozen=True)
+@record
 class Read:
     """A number was read for an observation; `text` as told: `0.6 gpm`, `0.5 in in 10 min`."""
 
@@ -46,7 +46,7 @@ class Read:
     text: str
 
 
-@dataclass(frozen=True)
+@record
 class Measured:
     """A number about the site became known; `text` as it was told, `10 in`."""
 
@@ -54,7 +54,7 @@ class Measured:
     text: str
 
 
-@dataclass(frozen=True)
+@record
 class Skipped:
     """A question was put and nobody could answer it, so it is not put again.
 
@@ -65,7 +65,7 @@ class Skipped:
     what: str
 
 
-@dataclass(frozen=True)
+@record
 class Heeded:
     """The advice of a rule was shown and the technician has seen to it."""
 
@@ -75,7 +75,7 @@ class Heeded:
 # --- what is done ------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Arrived:
     """The route to an act was walked: how the unit stands when the act is over.
 
@@ -87,21 +87,21 @@ class Arrived:
     setup: Mapping[str, str]
 
 
-@dataclass(frozen=True)
+@record
 class Waiting:
     """A check has been begun; its waiting time runs and other checks may be made meanwhile."""
 
     act: str
 
 
-@dataclass(frozen=True)
+@record
 class Done:
     """A repair was carried out."""
 
     repair: str
 
 
-@dataclass(frozen=True)
+@record
 class SetupIs:
     """The technician states how one part of the unit stands right now."""
 
@@ -109,40 +109,40 @@ class SetupIs:
     value: str
 
 
-@dataclass(frozen=True)
+@record
 class Refilled:
     """The brine tank was refilled and has stood long enough for a full draw."""
 
 
-@dataclass(frozen=True)
+@record
 class CouldNot:
     """A check or repair cannot be done on this visit; it says nothing about the unit."""
 
     act: str
 
 
-@dataclass(frozen=True)
+@record
 class PartMissing:
     """A part is not in the van."""
 
     part: str
 
 
-@dataclass(frozen=True)
+@record
 class PartHere:
     """A part is at hand: it was found in the van or has been fetched."""
 
     part: str
 
 
-@dataclass(frozen=True)
+@record
 class Note:
     """Something in the technician's own words; it changes no belief."""
 
     text: str
 
 
-@dataclass(frozen=True)
+@record
 class Ended:
     """The visit was ended.
 
@@ -161,12 +161,12 @@ class Ended:
 # --- about the record itself -------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@record
 class Undo:
     """The last step that still holds is taken back."""
 
 
-@dataclass(frozen=True)
+@record
 class ModelIs:
     """From here on the advice came from this model."""
 
@@ -175,7 +175,7 @@ class ModelIs:
     hash: str
 
 
-@dataclass(frozen=True)
+@record
 class CutOff:
     """The line above was cut off when its writer was stopped; it is kept but not read."""
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -21,6 +21,7 @@ from typing import Any
 from brinebayes.errors import DataError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
+from brinebayes.record import record
 from brinebayes.visit.events import KINDS, CutOff, Event, ModelIs
 
 SCHEMA = "brinebayes.visit.1"
@@ -30,7 +31,7 @@ _TIME = "%Y-%m-%dT%H:%M:%SZ"
 _HEADER_FIELDS = ("schema", "note", "id", "model", "at")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Header:
     """The first line; everything but the schema may be absent."""
 
@@ -40,7 +41,7 @@ class Header:
     id: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Entry:
     """An event with its line in the file and, if these were written, its time and the advice."""
 
@@ -50,7 +51,7 @@ class Entry:
     advised: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Record:
     """A whole file. `torn`: the text of a last line that was cut off; empty if there is none.
 

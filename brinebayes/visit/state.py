@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from brinebayes.errors import UsageError
@@ -12,6 +12,7 @@ from brinebayes.knowledge.names import suggest
 from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.network.belief import Question as Question
 from brinebayes.network.belief import Seen
+from brinebayes.record import record
 from brinebayes.setups.states import allowed
 from brinebayes.visit.ends import ENDS
 from brinebayes.visit.events import (
@@ -50,7 +51,7 @@ PROOF_OUTCOMES = ("passed", "failed")
 FIRST = COMPLAINTS, SITE, SETUP = "complaint", "site", "setup"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NumberRead:
     """A number that was read after `epoch` repairs.
 
@@ -62,7 +63,7 @@ class NumberRead:
     reading: Reading
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class VisitState:
     """What is known so far. `seen` and `done` are in the order in which things happened.
 

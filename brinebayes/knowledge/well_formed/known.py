@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from brinebayes.knowledge.names import a, suggest
 from brinebayes.knowledge.rules import PROOF, PROOF_OUTCOMES
 from brinebayes.knowledge.schema import FAULT_STATES, Model
+from brinebayes.record import record
 
 #: The kinds of id that share one namespace, as they are called in messages.
 FAULT = "fault"
@@ -24,7 +24,7 @@ MOVE = "move"
 PARENTS = (FAULT, MECHANISM, CONDITION)
 
 
-@dataclass(frozen=True)
+@record
 class Known:
     """`kinds`: kind -> its ids. `states`: id of something with states -> their names."""
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from typing import Any
 
 from brinebayes.knowledge.schema import FILES, Model
 from brinebayes.knowledge.shape import Finding
 from brinebayes.knowledge.yaml_strict import Path
+from brinebayes.record import record
 
 
-@dataclass(frozen=True)
+@record
 class Spot:
     """A value in a file by its path; `spot / key` is the spot of what stands under the key."""
 
@@ -45,7 +46,7 @@ FLOW_CHART = Spot("flow_chart.yaml", ("flow_chart",))
 SOURCES = Spot("sources.yaml", ("sources",))
 
 
-@dataclass(frozen=True)
+@record
 class Visited:
     """A value met on the walk: what it is, where it stands, and in which field of which class."""
 
