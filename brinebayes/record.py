@@ -26,8 +26,8 @@ def record(*, eq: bool = True) -> Callable[[type[T]], type[T]]: ...
 def record(kind: type[Any] | None = None, /, *, eq: bool = True) -> Any:
     """The class, frozen, with a constructor for its annotated fields; those of its base come first.
 
-    `eq=False`: an object equals itself alone. Defaults as in `dataclass`, `field` included. A class
-    may bring its own constructor or text.
+    `eq=False`: an object equals itself alone. Defaults and
+    `__post_init__` as in `dataclass`. A class may bring its own constructor or text.
     """
     return _record(kind, eq) if kind is not None else lambda kind: _record(kind, eq)
 
@@ -51,7 +51,7 @@ def _record(kind: Any, eq: bool) -> Any:
     kind._values = attrgetter(*hints) if hints else staticmethod(lambda one: ())
     kind.__dataclass_fields__ = _Fields()
     if "__init__" not in kind.__dict__:
-        kind.__init__ = _init
+        kind.__init__ = _init_and_look if hasattr(kind, "__post_init__") else _init
     if "__repr__" not in kind.__dict__:
         kind.__repr__ = _repr
     kind.__setattr__ = _set
@@ -92,6 +92,11 @@ def _init(self: Any, /, *given: Any, **named: Any) -> None:
     if twice or len(given) > len(names) or values.keys() != self._hints.keys():
         _complain(type(self), given, named)
     self.__dict__.update(values)
+
+
+def _init_and_look(self: Any, /, *given: Any, **named: Any) -> None:
+    _init(self, *given, **named)
+    self.__post_init__()
 
 
 def _complain(kind: Any, given: tuple[Any, ...], named: dict[str, Any]) -> None:

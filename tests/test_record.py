@@ -89,6 +89,17 @@ class Turned:
         return f"<{self.text}>"
 
 
+@record
+class Least:
+    """Looks at what it was given."""
+
+    value: int
+
+    def __post_init__(self) -> None:
+        if self.value < 0:
+            raise ValueError("below nothing")
+
+
 @record(eq=False)
 class Thing:
     """Equal to itself alone."""
@@ -169,6 +180,16 @@ class TestRecord:
     def test_keeps_its_own_constructor_and_text(self) -> None:
         assert repr(Turned("ab")) == "<ba>"
         assert Turned("ab") == Turned("ab")
+
+    def test_looks_at_what_it_was_given(self) -> None:
+        assert Least(0).value == 0
+        for make in (
+            lambda: Least(-1),
+            lambda: Least(value=-1),
+            lambda: replace(Least(1), value=-1),
+        ):
+            with pytest.raises(ValueError, match="below nothing"):
+                make()
 
     def test_eq_false_is_identity(self) -> None:
         thing = Thing("a")

@@ -1,7 +1,7 @@
 """The commands and what the process returns.
 
-Answers go to standard output, everything else to standard error. Every command imports what it
-needs inside its body, so that `next` starts fast.
+Answers go to standard output, everything else to standard error. Only the command that is called
+is imported, and it imports what it needs inside its body, so that `next` starts fast.
 """
 
 from __future__ import annotations
@@ -9,30 +9,21 @@ from __future__ import annotations
 import os
 import sys
 
-# Our matrices are small: threads cost more than they bring, most of all on a busy machine, and the
-# order in which they add would not be the same every time. Must be said before numpy is imported.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
 import typer
 
-from brinebayes.cli.model import model_commands
-from brinebayes.cli.next import next_command
-from brinebayes.cli.order import InOrder
-from brinebayes.cli.reckon import reckon_commands
-from brinebayes.cli.visit import visit_command
+from brinebayes.cli.on_demand import OnDemand
 from brinebayes.errors import BrinebayesError
 
 app = typer.Typer(
+    cls=OnDemand,
+    # With a callback typer makes a group although no command is registered yet.
+    callback=lambda: None,
     help="What to check or repair next on a household water softener, and why.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-app.command("next", cls=InOrder)(next_command)
-app.command("visit")(visit_command)
-app.add_typer(model_commands, name="model")
-app.add_typer(reckon_commands, name="reckon")
 
 INTERRUPTED = 130
 

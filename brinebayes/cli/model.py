@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-model_commands = typer.Typer(
-    help="Look at a model and prove it.", no_args_is_help=True, rich_markup_mode=None
+commands = typer.Typer(
+    name="model", help="Look at a model and prove it.", no_args_is_help=True, rich_markup_mode=None
 )
 
 Folder = Annotated[
@@ -30,7 +30,7 @@ class Kind(StrEnum):
     RULES = "rules"
 
 
-@model_commands.command("check")
+@commands.command("check")
 def check(model: Folder = "softener", json: Json = False) -> None:
     """Prove a model and report what a reader should know about its numbers."""
     from brinebayes.checking.report import report
@@ -44,7 +44,7 @@ def check(model: Folder = "softener", json: Json = False) -> None:
         raise typer.Exit(3)
 
 
-@model_commands.command("list")
+@commands.command("list")
 def list_(kind: Kind, model: Folder = "softener", json: Json = False) -> None:
     """List one kind of thing with ids, names, and outcomes or values."""
     from brinebayes.checking.ready import ready
@@ -55,7 +55,7 @@ def list_(kind: Kind, model: Folder = "softener", json: Json = False) -> None:
     _print(rows if json else listing_text(rows), json)
 
 
-@model_commands.command("show")
+@commands.command("show")
 def show(id: str, model: Folder = "softener", json: Json = False) -> None:
     """Explain one thing with its numbers, their basis and their sources."""
     from brinebayes.checking.ready import ready
@@ -66,7 +66,7 @@ def show(id: str, model: Folder = "softener", json: Json = False) -> None:
     _print(found if json else entry_text(found), json)
 
 
-@model_commands.command("schema")
+@commands.command("schema")
 def schema(file: Annotated[str, typer.Argument(help="For instance faults.yaml.")]) -> None:
     """Print the JSON Schema of one model file, for editors."""
     from brinebayes.knowledge.reading import json_schema

@@ -6,14 +6,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from brinebayes.cli.order import in_order, pair
+from brinebayes.cli.order import InOrder, in_order, pair
 from brinebayes.cli.shop import ShopFile, model_and_shop
 
 if TYPE_CHECKING:
     from brinebayes.knowledge.schema import Model
     from brinebayes.visit.events import Event
 
+commands = typer.Typer(rich_markup_mode=None)
 
+
+@commands.command("next", cls=InOrder)
 def next_command(
     ctx: typer.Context,
     model: Annotated[

@@ -11,7 +11,8 @@ if TYPE_CHECKING:
     from brinebayes.physics.units import Dimension
     from brinebayes.physics.workbench import Worked
 
-reckon_commands = typer.Typer(
+commands = typer.Typer(
+    name="reckon",
     help="The trade's sums, with formula, assumptions and sources. Numbers carry their unit.",
     no_args_is_help=True,
     rich_markup_mode=None,
@@ -30,7 +31,7 @@ class Zone(StrEnum):
     CLEAR = "clear"
 
 
-@reckon_commands.command("drain-line")
+@commands.command("drain-line")
 def drain_line(
     flow: Annotated[str, typer.Option(help="Flow to the drain, such as 2.7 gpm.")],
     length: Annotated[str, typer.Option(help="Length of the tubing.")],
@@ -56,7 +57,7 @@ def drain_line(
     _print(drain_tubing(_si("flow", flow, "flow"), line, inlet, kelvin), json)
 
 
-@reckon_commands.command("flows")
+@commands.command("flows")
 def flows(tank: Tank, resin: Resin = "", water: Water = "60 F", json: Json = False) -> None:
     """What a bucket at the drain should show on a tank of this size."""
     from brinebayes.physics.workbench import expected_flows
@@ -66,7 +67,7 @@ def flows(tank: Tank, resin: Resin = "", water: Water = "60 F", json: Json = Fal
     _print(expected_flows(diameter, volume, _si("water", water, "temperature")), json)
 
 
-@reckon_commands.command("draw")
+@commands.command("draw")
 def draw(
     fall: Annotated[str, typer.Option(help="Fall of the brine level; a rise is negative.")],
     time: Annotated[str, typer.Option(help="Time it took.")],
@@ -88,7 +89,7 @@ def draw(
     _print(worked, json)
 
 
-@reckon_commands.command("salt")
+@commands.command("salt")
 def salt(
     resin: Resin,
     dose: Annotated[str, typer.Option(help="Salt per volume of resin, such as 6 lb/ft3.")],
@@ -110,7 +111,7 @@ def salt(
     _print(worked, json)
 
 
-@reckon_commands.command("days")
+@commands.command("days")
 def days(
     capacity: Annotated[str, typer.Option(help="Capacity of the unit, such as 30000 gr.")],
     hardness: Annotated[str, typer.Option(help="Hardness of the raw water.")],
@@ -132,7 +133,7 @@ def days(
 
 
 # A minus in front of the number is refused in words, not taken for an option.
-@reckon_commands.command("hardness", context_settings={"ignore_unknown_options": True})
+@commands.command("hardness", context_settings={"ignore_unknown_options": True})
 def hardness(
     value: Annotated[str, typer.Argument(metavar="NUMBER", help="Such as 20 gpg or 350 mg/L.")],
     json: Json = False,

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from brinebayes.visit.file import VisitFile
 
 
+commands = typer.Typer(rich_markup_mode=None)
+
+
 class Reader(StrEnum):
     """For whom a summary is."""
 
@@ -27,6 +30,7 @@ class Reader(StrEnum):
     OFFICE = "office"
 
 
+@commands.command("visit")
 def visit_command(
     file: Annotated[str, typer.Argument(help="The visit's file; begun if it is not there.")],
     model: Annotated[

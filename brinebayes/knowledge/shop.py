@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import Any, ClassVar, Literal
 
 from brinebayes.errors import ModelError, Problem
-from brinebayes.knowledge import cache, yaml_strict
+from brinebayes.knowledge import cache
 from brinebayes.knowledge.frozen import ReadOnly, freeze
 from brinebayes.knowledge.hashing import hash_of
 from brinebayes.knowledge.metric import metric
@@ -86,7 +86,7 @@ def read_shop(path: Path, model: Model) -> Shop:
 
 def read_bytes(content: bytes, name: str, model: Model) -> Shop:
     """The shop whose file has this content; `name` is for messages. Raises ModelError."""
-    from brinebayes.knowledge import shape
+    from brinebayes.knowledge import shape, yaml_strict
 
     try:
         document = yaml_strict.load(name, content.decode("utf-8"))

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from brinebayes.knowledge.schema import Money, Move
+
+if TYPE_CHECKING:
+    from fractions import Fraction
 
 #: Prices are counted in millionths of the model's currency; each move is rounded once, so sums of
 #: moves are exact and a tie is a tie on every machine.
@@ -25,4 +28,7 @@ def price(move: Move, money: Money) -> int:
 
 
 def _exact(value: float) -> Fraction:
+    # Prices are kept once they are worked out; then this is not needed, nor imported.
+    from fractions import Fraction
+
     return Fraction(repr(float(value)))

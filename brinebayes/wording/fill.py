@@ -5,14 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 
 @cache
 def templates() -> dict[str, Any]:
     """The templates as they stand in templates.json."""
-    text = files("brinebayes.wording").joinpath("templates.json").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("templates.json").read_text(encoding="utf-8")
     data: dict[str, Any] = json.loads(text)
     return data
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from tests.cli.absent import imported_by_next
 
 Run = Callable[..., Any]
 
@@ -137,28 +136,13 @@ class TestProcess:
     """What only a real process shows."""
 
     def test_three_readings_import_nothing_heavy(self, tmp_path: Path) -> None:
-        """The list of LIBRARIES, and what the sums themselves are tested with."""
+        """What the sums themselves are tested with stays away too."""
         line = [
             *("--site", "tank_diameter=10 in", "--site", "brine_tank_diameter=18 in"),
             *("--reading", "backwash_at_drain=2.6 gpm", "--reading", "brine_sg=1.19 SG"),
             *("--reading", "level_in_draw=0.5 in in 10 min", "--json"),
         ]
-        code = (
-            f"import sys; sys.argv = ['brinebayes', 'next', *{line!r}]\n"
-            "from brinebayes.cli.main import main\n"
-            "try:\n    main()\nexcept SystemExit as end:\n    assert end.code == 0\n"
-            "heavy = {'pgmpy', 'pandas', 'pydantic', 'networkx', 'scipy', 'yaml', 'ruamel', 'rich',"
-            " 'pint', 'fluids', 'thermo', 'CoolProp', 'uncertainties', 'matplotlib', 'sklearn'}\n"
-            "print(sorted(heavy & set(sys.modules)), file=sys.stderr)\n"
-        )
-        environment = {**os.environ, "BRINEBAYES_CACHE": str(tmp_path / "cache")}
-        for _ in range(2):  # the first run proves the model and keeps it
-            ran = subprocess.run(
-                [sys.executable, "-c", code],
-                capture_output=True,
-                text=True,
-                env=environment,
-                check=True,
-            )
-        assert len(json.loads(ran.stdout)["readings"]) == 3
-        assert ran.stderr.strip().splitlines()[-1] == "[]"
+        imported_by_next(tmp_path, *line)
+        imported, out = imported_by_next(tmp_path, *line)
+        assert imported == []
+        assert len(json.loads(out)["readings"]) == 3
