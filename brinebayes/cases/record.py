@@ -11,13 +11,13 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 from typing import Literal, get_args
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
+from brinebayes.record import record
 from brinebayes.visit.ends import ENDS
 from brinebayes.visit.events import (
     Complained,
@@ -61,7 +61,7 @@ _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}\Z")
 _TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z\Z")
 
 
-@dataclass(frozen=True)
+@record
 class Confirmed:
     """A fault that was found; `sure`: the probability, above 0, that it was there."""
 
@@ -70,7 +70,7 @@ class Confirmed:
     sure: float
 
 
-@dataclass(frozen=True)
+@record
 class Step:
     """An event with what is known about it.
 
@@ -85,7 +85,7 @@ class Step:
     at: str = ""
 
 
-@dataclass(frozen=True)
+@record
 class Case:
     """A visit that is over. `steps`: everything that happened, in order, undone steps included.
 

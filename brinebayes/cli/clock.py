@@ -1,4 +1,4 @@
-"""The one place where the time is read."""
+"""The one place where the time is read, and where chance names something."""
 
 from __future__ import annotations
 
@@ -15,3 +15,10 @@ def utc() -> str:
 def today() -> date:
     """The date where the technician is."""
     return datetime.now().astimezone().date()
+
+
+def new_id() -> str:
+    """An id that no other visit has."""
+    from secrets import token_hex
+
+    return token_hex(8)

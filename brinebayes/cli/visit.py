@@ -75,7 +75,7 @@ def _sit(path: Path, checked: CheckedModel, shop: Shop) -> None:
     from brinebayes.wording.talk import welcome
 
     now = model_is(checked.model)
-    with VisitFile(path, Header(model=now, at=clock.utc())) as visit:
+    with VisitFile(path, Header(model=now, at=clock.utc(), id=clock.new_id())) as visit:
         events = checked_events(path, visit.record, checked.model)
         before = visit.record.model
         if before != now:
@@ -88,19 +88,46 @@ def _sit(path: Path, checked: CheckedModel, shop: Shop) -> None:
         except KeyboardInterrupt:
             typer.echo("\nSaved.", err=True)
             raise
+    _keep(path, checked)
+
+
+def _keep(path: Path, checked: CheckedModel) -> None:
+    """A visit that has ended goes into the case log; one that is there already is not added."""
+    from brinebayes.cases.place import log_path
+    from brinebayes.visit.record import read_record
+
+    place = log_path()
+    if place is None:
+        return
+    from brinebayes.cases.amend import same_visit
+    from brinebayes.cases.closing import close, is_over
+    from brinebayes.cases.log import add_to
+    from brinebayes.cli import clock
+    from brinebayes.errors import DataError
+    from brinebayes.wording.cases import kept, not_kept
+
+    record = read_record(path)
+    if not is_over(record):
+        return
+    try:
+        case = close(str(path), record, checked.model)
+        added = add_to(place, [case], clock.utc(), same_visit)
+    except DataError as error:
+        raise DataError(not_kept(str(path), error)) from error
+    typer.echo(kept(added), nl=False)
 
 
 def _turns(dialogue: Dialogue, visit: VisitFile) -> None:
     from brinebayes.cli import clock
     from brinebayes.dialogue.answer import answer
-    from brinebayes.dialogue.dialogue import proceed
+    from brinebayes.dialogue.dialogue import advised_act, proceed
     from brinebayes.wording.screen import screen
     from brinebayes.wording.summary import customer
     from brinebayes.wording.talk import talk
 
     for line in _lines():
         turn = answer(dialogue, line, clock.today())
-        visit.append(turn.events, clock.utc())
+        visit.append(turn.events, clock.utc(), advised_act(dialogue))
         for said in turn.said:
             typer.echo(talk(dialogue, said), nl=False)
         if turn.over:

@@ -112,6 +112,14 @@ def advice_of(dialogue: Dialogue) -> tuple[Advice | None, str]:
     return found.advice, found.trouble
 
 
+def advised_act(dialogue: Dialogue) -> str:
+    """The act that stood first in the last advice, if that is of this state; else empty."""
+    found = dialogue.advised
+    if found is None or found.advice is None or found.state != _bearing(dialogue.state):
+        return ""
+    return found.advice.next.act.id
+
+
 def _dialogue(
     checked: CheckedModel,
     shop: Shop,
@@ -147,13 +155,18 @@ def _prompt_without_advice(scene: Scene, shop: Shop) -> Prompt | None:
 
 def _advised(checked: CheckedModel, state: VisitState, kept: Advised | None) -> Advised:
     """The advice for a state; the last one where nothing has changed that it depends on."""
-    key = replace(state, notes=(), heeded=frozenset(), ended=None)
+    key = _bearing(state)
     if kept is not None and kept.state == key:
         return kept
     try:
         return Advised(key, advise(checked, state))
     except BrinebayesError as error:
         return Advised(key, None, str(error))
+
+
+def _bearing(state: VisitState) -> VisitState:
+    """A state without what no advice depends on."""
+    return replace(state, notes=(), heeded=frozenset(), ended=None)
 
 
 def _start(model: Model, state: VisitState) -> State | None:

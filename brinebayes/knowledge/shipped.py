@@ -7,6 +7,9 @@ from pathlib import Path
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.names import listed, suggest
 
+#: The ending of a file of cases, one a line; other JSON Lines among them are visits.
+CASES = ".cases.jsonl"
+
 _PACKAGE = Path(__file__).resolve().parents[1]
 
 
@@ -38,6 +41,19 @@ def visit_file(name: str | Path) -> Path:
     raise UsageError(_nothing("visit", str(name), tuple(shipped), "a file"))
 
 
+def case_file(name: str | Path) -> Path:
+    """A shipped file of cases by its name, without ending, or the file at a path.
+
+    Raises `UsageError` with what there is.
+    """
+    shipped = _files(CASES)
+    if str(name) in shipped:
+        return shipped[str(name)]
+    if Path(name).is_file():
+        return Path(name)
+    raise UsageError(_nothing("cases", str(name), tuple(shipped), "a file"))
+
+
 def _nothing(kind: str, name: str, shipped: tuple[str, ...], path: str) -> str:
     hint = suggest(name, shipped)
     return f"no {kind} {name!r}{hint}; give the path of {path} or a shipped one: {listed(shipped)}"
@@ -50,14 +66,20 @@ def _models() -> dict[str, Path]:
     return {each.name: each for each in sorted(top.iterdir()) if (each / "model.yaml").is_file()}
 
 
-def _visits() -> dict[str, Path]:
+def _files(ending: str) -> dict[str, Path]:
+    """What lies among the shipped cases with this ending, by its name without it."""
     top = _top("cases")
     if top is None:
         return {}
     return {
-        each.relative_to(top).with_suffix("").as_posix(): each
-        for each in sorted(top.rglob("*.jsonl"))
+        each.relative_to(top).as_posix().removesuffix(ending): each
+        for each in sorted(top.rglob(f"*{ending}"))
     }
+
+
+def _visits() -> dict[str, Path]:
+    cases = _files(CASES).values()
+    return {name: path for name, path in _files(".jsonl").items() if path not in cases}
 
 
 def _top(kind: str) -> Path | None:

@@ -45,7 +45,7 @@ class VisitFile:
             self.begun = not content.strip()
             if self.begun:
                 self._write(header_line(header).encode())
-                _sync_folder(path)
+                sync_folder(path)
                 content = self._content()
             self.record = parse(str(path), content)
             self._mark_torn_line()
@@ -155,7 +155,7 @@ def _only_a_torn_header(content: bytes) -> bool:
     )
 
 
-def _sync_folder(path: Path) -> None:
+def sync_folder(path: Path) -> None:
     """See that the new name itself is on the disk."""
     with suppress(OSError):  # Not every file system can do this for a folder.
         handle = os.open(path.resolve().parent, os.O_RDONLY)

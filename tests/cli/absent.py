@@ -43,6 +43,7 @@ ELSEWHERE = (
     ),
     *("brinebayes.physics.workbench", "brinebayes.checking.proof", "brinebayes.dialogue"),
     *("brinebayes.network.build", "brinebayes.network.compile", "brinebayes.network.preparing"),
+    *("brinebayes.cases", "brinebayes.cli.cases", "sqlite3"),
     *("brinebayes.visit.record", "brinebayes.visit.file", "brinebayes.wording.screen"),
 )
 

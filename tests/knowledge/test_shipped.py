@@ -27,6 +27,7 @@ def top(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.Monk
     (top / "models" / "not_one").mkdir()
     (top / "cases" / "more").mkdir(parents=True)
     (top / "cases" / "demo.jsonl").write_text("")
+    (top / "cases" / "shop.cases.jsonl").write_text("")
     (top / "cases" / "more" / "second.jsonl").write_text("")
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()

@@ -32,6 +32,7 @@ class Terminal:
             signal.signal(signal.SIGINT, signal.SIG_DFL)
             os.chdir(folder)
             os.environ |= {"PYTHONPATH": str(ROOT), "COLUMNS": "80", "LINES": "24", "TERM": "vt100"}
+            os.environ["BRINEBAYES_CASES"] = "off"
             os.environ.pop("BRINEBAYES_SHOP", None)
             command = [sys.executable, "-m", "tests.visit.at_a_fixed_hour", *line]
             os.execv(sys.executable, command)
