@@ -12,6 +12,7 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 
@@ -106,8 +107,9 @@ class Log:
     ) -> Added:
         """Add cases, all or none; they are on the disk when this returns, unless `dry_run`.
 
-        `at`: the time (UTC). The same content again adds nothing. A case that is in the log with
-        other content is refused, or gets the revision that `again` makes of the last and the new.
+        `at`: the time (UTC). What was in the log at any time adds nothing. A case that is there
+        with other content is refused, or gets the revision that `again` makes of the last and the
+        new.
         """
         added: dict[str, list[str]] = {"new": [], "same": [], "revised": []}
         with self._writing(keep=not dry_run):
@@ -118,32 +120,41 @@ class Log:
     def change(self, id: str, at: str, how: Callable[[Case], Case]) -> Case:
         """A further revision of a case, as `how` makes it from the last. Raises UsageError."""
         with self._writing():
-            case = how(self.get(id))
-            self._put(case, at, replaced_by_new)
+            revisions = self.history(id)
+            before, case = revisions[-1], how(revisions[-1].case)
+            if case != before.case:
+                place = self._base.execute("SELECT place FROM cases WHERE id = ?", (id,)).fetchone()
+                self._insert(place[0], before.number + 1, id, to_line(case), at)
         return case
 
     def _put(self, case: Case, at: str, again: Again | None) -> str:
         line = to_line(case)
-        row = self._base.execute(
-            "SELECT place, revision, line FROM cases WHERE id = ? ORDER BY revision DESC LIMIT 1",
-            (case.id,),
-        ).fetchone()
-        if row is None:
+        rows = self._base.execute(
+            "SELECT place, revision, line FROM cases WHERE id = ? ORDER BY revision", (case.id,)
+        ).fetchall()
+        if not rows:
             self._insert(self._next_place(), 1, case.id, line, at)
             return "new"
-        place, revision, before = row
-        if line == before:
+        if any(self._is_same(case, line, before) for _, _, before in rows):
             return "same"
         if again is None:
             raise DataError(
                 f"{self.path}: the case {case.id} is there with other content; nothing was added. "
                 "To keep the new one as a further revision: --revise"
             )
-        line = to_line(again(self._parsed(case.id, before), case))
-        if line == before:
+        place, revision, last = rows[-1]
+        line = to_line(again(self._parsed(case.id, last), case))
+        if line == last:
             return "same"
         self._insert(place, revision + 1, case.id, line, at)
         return "revised"
+
+    def _is_same(self, case: Case, line: str, before: str) -> bool:
+        """Whether it was there already; that it is now read with another model changes nothing."""
+        if line == before:
+            return True
+        old = self._parsed(case.id, before)
+        return replace(case, model=old.model) == old and case.model.id == old.model.id
 
     def _insert(self, place: int, revision: int, id: str, line: str, at: str) -> None:
         self._base.execute(

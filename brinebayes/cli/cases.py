@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from brinebayes.cases.log import Log
+    from brinebayes.cases.sheets.importing import Imported
     from brinebayes.knowledge.schema import Model
 
 commands = typer.Typer(
@@ -122,23 +123,53 @@ def amend(
 
 @commands.command("import")
 def import_(
-    file: Annotated[str, typer.Argument(help="A file of cases, one a line.")],
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Add nothing.")] = False,
+    file: Annotated[str, typer.Argument(help="Cases, one a line, or with --mapping a sheet.")],
+    mapping: Annotated[
+        str, typer.Option(metavar="FILE", help="What the columns of an XLSX or CSV sheet say.")
+    ] = "",
+    rejected: Annotated[
+        str,
+        typer.Option(metavar="FILE", help="For rows not taken; FILE.rejected.csv otherwise."),
+    ] = "",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Add nothing, write nothing.")] = False,
     revise: Revise = False,
     model: Folder = "softener",
     log: LogFile = "",
     json: Json = False,
 ) -> None:
-    """Add cases from a file, all or none; what is there already is not added again."""
+    """Add cases from a file; what is there already is not added again. Cases, one a line, are
+    taken all or none; of a sheet the good rows are, and the others are kept in a file."""
     from brinebayes.cases.find import known_to
     from brinebayes.cases.log import add_to, replaced_by_new
     from brinebayes.cli import clock
-    from brinebayes.wording.cases import added_text
+    from brinebayes.wording.cases import imported_text
 
-    cases = known_to(_model(model), _cases_of(file))
+    known = _model(model)
+    sheet = _sheet(file, mapping, known) if mapping else None
+    cases = sheet.cases if sheet else known_to(known, _cases_of(file))
     again = replaced_by_new if revise else None
     added = add_to(_place(log), cases, clock.utc(), again, dry_run=dry_run)
-    _answer("added", vars(added), added_text(added), json)
+    problems, text = (sheet.problems, sheet.rejected) if sheet else ((), "")
+    kept = _keep_rejected(rejected or f"{file}.rejected.csv", text) if text and not dry_run else ""
+    said = imported_text(added, problems, kept, dry_run)
+    row = {**vars(added), "problems": problems, "rejected": kept, "dry_run": dry_run}
+    _answer("imported", row, said, json)
+    if problems:
+        raise typer.Exit(4)
+
+
+@commands.command("draft")
+def draft(
+    file: Annotated[str, typer.Argument(help="An XLSX or CSV file.")],
+    sheet: Annotated[str, typer.Option(help="The sheet of a workbook; else its first.")] = "",
+    model: Folder = "softener",
+) -> None:
+    """Print a first mapping file for a sheet, to be finished by hand."""
+    from pathlib import Path
+
+    from brinebayes.cases.sheets.draft import draft
+
+    typer.echo(draft(Path(file), _model(model), sheet), nl=False)
 
 
 @commands.command("export")
@@ -225,6 +256,25 @@ def _cases_of(file: str) -> Any:
     from brinebayes.knowledge.shipped import case_file
 
     return read_cases(case_file(file))
+
+
+def _sheet(file: str, mapping: str, model: Model) -> Imported:
+    from pathlib import Path
+
+    from brinebayes.cases.sheets.importing import import_sheet
+    from brinebayes.cases.sheets.mapping import read_mapping
+    from brinebayes.cli import clock
+
+    return import_sheet(Path(file), read_mapping(Path(mapping), model), model, clock.today())
+
+
+def _keep_rejected(file: str, text: str) -> str:
+    from pathlib import Path
+
+    from brinebayes.cases.sheets.importing import write_rejected
+
+    write_rejected(Path(file), text)
+    return file
 
 
 def _answer(kind: str, answer: dict[str, Any], text: str, json: bool) -> None:

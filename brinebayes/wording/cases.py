@@ -75,6 +75,16 @@ def added_text(added: Added) -> str:
     return fill(words()["added"], counts) + "\n"
 
 
+def imported_text(added: Added, problems: tuple[str, ...], kept: str, dry_run: bool) -> str:
+    """What came of an import: every problem, then the counts."""
+    lines = [*problems, added_text(added).rstrip("\n")]
+    if kept:
+        lines.append(fill(words()["rejected"], {"path": kept}))
+    if dry_run:
+        lines.append(words()["dry_run"])
+    return paragraphs(lines)
+
+
 def paragraphs(lines: Iterable[str]) -> str:
     """Problems, one below the other; never broken, so that other tools can find their places."""
     return "".join(f"{line}\n" for one in lines for line in one.splitlines())

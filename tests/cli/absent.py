@@ -19,6 +19,7 @@ HEAVY = (
         "matplotlib",
         "yaml",
         "ruamel",
+        "python_calamine",
     ),
     *("rich", "pint", "fluids", "thermo", "CoolProp", "uncertainties"),
 )

@@ -15,6 +15,7 @@ from brinebayes.cases.place import VARIABLE
 from brinebayes.visit.file import VisitFile
 from brinebayes.visit.record import Header, read_record, to_lines
 from tests.cases.anything import PROVEN
+from tests.cases.sheets.books import FULL, MAPPING, SPARSE, with_, workbook
 from tests.cli.conftest import Ran
 from tests.dialogue.drive import SMALL
 
@@ -183,6 +184,34 @@ class TestAnswers:
         assert json.loads(run("cases", "schema").out)["properties"]["schema"] == {
             "const": "brinebayes.case.1"
         }
+
+
+class TestImportSheet:
+    """A spreadsheet through its mapping; a second time adds nothing."""
+
+    def test_dry_run_then_for_good_then_again(self, run: Run, log: Path, tmp_path: Path) -> None:
+        path = workbook(tmp_path / "visits.xlsx", FULL, with_(Outlet="~18"), SPARSE)
+        (tmp_path / "mapping.yaml").write_text(MAPPING)
+        line = ("cases", "import", str(path), "--mapping", str(tmp_path / "mapping.yaml"), *MODEL)
+        rejected = tmp_path / "visits.xlsx.rejected.csv"
+        dry = run(*line, "--dry-run")
+        assert (dry.code, log.exists(), rejected.exists()) == (4, False, False)
+        assert dry.out.splitlines() == [
+            f"{path}:Visits!G5: '~18' is no plain number; leave it blank if it was not measured",
+            "2 new, 0 revised, 0 there already.",
+            "Dry run: nothing was added.",
+        ]
+        first = json.loads(run(*line, "--json").out)
+        assert (len(first["new"]), len(first["problems"])) == (2, 1)
+        assert first["rejected"] == str(rejected)
+        assert rejected.read_text().splitlines()[1].startswith("5,'~18' is no plain number")
+        again = json.loads(run(*line, "--json").out)
+        assert (again["new"], again["same"]) == ([], first["new"])
+        assert len(listed(run)) == 2
+
+    def test_draft(self, run: Run, tmp_path: Path) -> None:
+        out = run("cases", "draft", str(workbook(tmp_path / "visits.xlsx", FULL)), *MODEL).out
+        assert '"Day": {is: closed}' in out
 
 
 class TestNoLog:
