@@ -1,8 +1,8 @@
 """What takes long to make is made once per user, model and version, and kept in a private folder.
 
 The folder is `$BRINEBAYES_CACHE` if set (`off`: keep nothing), else `$XDG_CACHE_HOME/brinebayes`,
-else `~/.cache/brinebayes`. Entries are pickles, and a pickle can run code when it is read:
-nothing is read that others could have written. The cache is never the reason that something
+else `~/.cache/brinebayes`. Entries hold pickles (see `kept`), and a pickle can run code when it is
+read: nothing is read that others could have written. The cache is never the reason that something
 fails; what is absent, damaged, or cannot be written is made again.
 """
 
@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import pickle
 import stat
 import sys
 import time
@@ -19,6 +18,7 @@ from functools import lru_cache
 from typing import Any, TypeVar
 
 import brinebayes
+from brinebayes.knowledge import kept
 
 T = TypeVar("T")
 
@@ -27,7 +27,6 @@ SCHEMA_VERSION = 1
 
 MOST_ENTRIES = 40
 
-_MAGIC = b"brinebayes cache 1\n"
 _ENDING = ".pickle"
 _TEMPORARY = ".tmp"
 _ABANDONED_AFTER_S = 3600.0
@@ -42,9 +41,9 @@ def remember(kind: str, key: str, make: Callable[[], T]) -> T:
     folder = cache_folder()
     path = None if folder is None else os.path.join(folder, _file_name(kind, key))
     if folder is not None and path is not None:
-        kept: list[T] = _read(folder, path)
-        if kept:
-            return kept[0]
+        found: list[T] = _read(folder, path)
+        if found:
+            return found[0]
     made = make()
     if folder is not None and path is not None:
         _write(folder, path, made)
@@ -111,15 +110,10 @@ def _read(folder: str, path: str) -> list[Any]:
         if not _only_ours(os.stat(folder)):
             return []
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0))
-        with os.fdopen(handle, "rb") as file:
-            if not _only_ours(os.fstat(file.fileno())):
-                return []
-            content = file.read()
-        head = len(_MAGIC) + hashlib.sha256().digest_size
-        body = content[head:]
-        if content[:head] != _MAGIC + hashlib.sha256(body).digest():
-            return []
-        return [pickle.loads(body)]
+        try:
+            return [kept.read(handle)] if _only_ours(os.fstat(handle)) else []
+        finally:
+            os.close(handle)
     except Exception:
         return []
 
@@ -141,11 +135,10 @@ def _write(folder: str, path: str, made: object) -> None:
         os.makedirs(folder, mode=0o700, exist_ok=True)
         if not _only_ours(os.stat(folder)):
             return
-        body = pickle.dumps(made, protocol=5)
         handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         try:
             with os.fdopen(handle, "wb") as file:
-                file.write(_MAGIC + hashlib.sha256(body).digest() + body)
+                kept.write(file, made)
                 file.flush()
                 os.fsync(file.fileno())
             os.replace(temporary, path)

@@ -11,7 +11,7 @@ HEAVY = ("pydantic", "yaml", "ruamel", "numpy", "networkx", "pgmpy", "tempfile",
 
 
 @pytest.mark.parametrize(
-    "module", ["schema", "frozen", "hashing", "cache", "rules", "shipped", "names"]
+    "module", ["schema", "frozen", "hashing", "cache", "kept", "rules", "shipped", "names"]
 )
 def test_is_imported_without(module: str) -> None:
     code = (
