@@ -22,6 +22,7 @@ from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
+from brinebayes.network.chance import Chance
 from brinebayes.network.evidence import (
     Finding,
     Ground,
@@ -90,8 +91,7 @@ class CarriedBelief:
 
     def worlds(self, n: int, seed: int) -> Worlds:
         """About `n` of the rows, drawn by weight at even distances; equal weights, merged."""
-        chance = np.random.Generator(np.random.Philox(seed))
-        aims = (np.arange(n) + chance.random()) / n
+        aims = (np.arange(n) + Chance(seed).random(1)) / n
         ends = np.cumsum(self.table.weights)
         at, counts = np.unique(np.searchsorted(ends / ends[-1], aims), return_counts=True)
         kept = np.minimum(at, len(ends) - 1)
@@ -131,7 +131,7 @@ def carried(model: Model, question: Question) -> CarriedBelief:
     mixture = known.calibrated()
     seed = 1
     drawn = draw_states(known, mixture, ROWS, seed, merge=False)
-    chance = np.random.Generator(np.random.Philox([seed, 2]))
+    chance = Chance(seed, 2)
     rows = _Rows(model, question.done, drawn, chance)
     for epoch in range(known.last + 1, len(question.done) + 1):
         rows.repair(epoch)
@@ -166,9 +166,7 @@ def _exact_part(model: Model, question: Question, findings: tuple[Finding, ...])
 class _Rows:
     """Rows on their way through the repairs (local to `carried`)."""
 
-    def __init__(
-        self, model: Model, done: tuple[str, ...], drawn: Drawn, chance: np.random.Generator
-    ) -> None:
+    def __init__(self, model: Model, done: tuple[str, ...], drawn: Drawn, chance: Chance) -> None:
         self.model, self.done, self.drawn, self.chance = model, done, drawn, chance
         self.weights = drawn.weights.copy()
         #: Faults after each repair so far.

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from brinebayes.errors import UsageError
 from brinebayes.network.calibration import Beliefs
+from brinebayes.network.chance import Chance
 from brinebayes.network.junction import Floats, Indices, JunctionTree, Level
 
 
@@ -35,13 +36,13 @@ def draw(
     Returns (rows + rows of the strata, variables), int8 state indices, columns in the order of
     `tree.names`: first `rows` draws from P(all | evidence), then for each stratum its draws from
     P(all | evidence, variable in state). The same beliefs and seed give the same draws
-    (counter-based generator). Raises `UsageError` for a stratum of probability zero or a batch.
+    (see `chance`). Raises `UsageError` for a stratum of probability zero or a batch.
     """
     tree = beliefs.tree
     if beliefs.tables.ndim != 1:
         raise UsageError("draws are made from beliefs for one evidence set, not from a batch")
     total = rows + sum(one.rows for one in strata)
-    chance = np.random.Generator(np.random.Philox(seed)).random((len(tree.cliques), total))
+    chance = Chance(seed).random((len(tree.cliques), total))
     chosen = np.zeros((len(tree.cliques), total), dtype=np.intp)
     known = np.zeros(chosen.shape, dtype=bool)
     if strata:

@@ -13,6 +13,7 @@ from math import prod
 import numpy as np
 
 from brinebayes.knowledge.schema import Model
+from brinebayes.network.chance import Chance
 from brinebayes.network.local import Floats, noise_name, spread
 from brinebayes.network.paths import Indices, Paths, States, Step
 from brinebayes.record import record
@@ -50,7 +51,7 @@ class NoiseTables:
     prior: Floats
     groups: tuple[Group, ...]
 
-    def complete(self, draws: States, chance: np.random.Generator) -> States:
+    def complete(self, draws: States, chance: Chance) -> States:
         """(noise, n): the state that every source of noise would bring about in each draw."""
         count = len(draws)
         uniform = chance.random((len(self.names), count))

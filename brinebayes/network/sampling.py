@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.network import graph, odds
+from brinebayes.network.chance import Chance
 from brinebayes.network.evidence import Ground, Mixture, Term
 from brinebayes.network.paths import Paths
 from brinebayes.network.propagate import Stratum, draw
@@ -74,7 +75,7 @@ def draw_states(known: Ground, mixture: Mixture, n: int, seed: int, merge: bool 
     """About `n` rows, a few more when many faults are possible; the same for the same seed."""
     model, trees = known.model, known.trees
     rows = draw_rows(known, mixture, n, seed, merge)
-    chance = np.random.Generator(np.random.Philox([seed, 1]))
+    chance = Chance(seed, 1)
     completed = trees.noise.complete(rows.paths.T, chance)
     site = _site(known, rows, chance)
     faults = []
@@ -85,7 +86,7 @@ def draw_states(known: Ground, mixture: Mixture, n: int, seed: int, merge: bool 
     return Drawn(site, tuple(faults), noise, rows.weights, rows.effective_draws)
 
 
-def _site(known: Ground, rows: Rows, chance: np.random.Generator) -> dict[str, States]:
+def _site(known: Ground, rows: Rows, chance: Chance) -> dict[str, States]:
     """Place of its value for every condition; those that no answer depends on are drawn by their
     shares, since a mechanism that nothing shows may depend on them."""
     trees, site = known.trees, {}
@@ -221,10 +222,7 @@ def _merged(draws: States) -> tuple[States, NDArray[np.intp]]:
     padded = np.zeros((len(draws), -(-draws.shape[1] // 8) * 8), dtype=np.int8)
     padded[:, : draws.shape[1]] = draws
     words = padded.view(np.uint64)
-    chance = np.random.Generator(np.random.Philox(0))
-    factors = chance.integers(0, 2**63, words.shape[1], dtype=np.uint64) * np.uint64(2) + np.uint64(
-        1
-    )
+    factors = Chance(0).bits(words.shape[1]) | np.uint64(1)
     # High bytes of a product never reach its low bits: fold them down before they are added up.
     mixed = words * factors
     mixed ^= mixed >> np.uint64(32)

@@ -24,7 +24,7 @@ HEAVY = (
     *("rich", "pint", "fluids", "thermo", "CoolProp", "uncertainties"),
 )
 
-#: Parts of the standard library that are only needed once in a while.
+#: Parts of the standard library and of numpy that are only needed once in a while.
 SELDOM = (
     "tempfile",
     "fractions",
@@ -32,6 +32,8 @@ SELDOM = (
     "importlib.resources",
     "zipfile",
     "asyncio",
+    "random",
+    "numpy.random",
 )
 
 #: Our own modules that answer something else.
