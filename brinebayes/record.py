@@ -54,6 +54,7 @@ def _record(kind: Any, eq: bool) -> Any:
         kind.__init__ = _init_and_look if hasattr(kind, "__post_init__") else _init
     if "__repr__" not in kind.__dict__:
         kind.__repr__ = _repr
+    kind.__getstate__ = _kept
     kind.__setattr__ = _set
     kind.__delattr__ = _delete
     if eq:
@@ -132,6 +133,13 @@ def _hash(self: Any) -> int:
 def _repr(self: Any) -> str:
     shown = ", ".join(f"{name}={getattr(self, name)!r}" for name in self.__match_args__)
     return f"{type(self).__qualname__}({shown})"
+
+
+def _kept(self: Any) -> dict[str, Any]:
+    """What pickle keeps: no remembered property, and no default, which the class has anyway."""
+    defaults = self._defaults
+    values = ((name, getattr(self, name)) for name in self.__match_args__)
+    return {name: value for name, value in values if value is not defaults.get(name, MISSING)}
 
 
 def _set(self: object, name: str, value: object) -> NoReturn:

@@ -208,7 +208,13 @@ class TestRecord:
     def test_is_pickled_and_copied(self, one: Any) -> None:
         for again in (pickle.loads(pickle.dumps(one)), copy.deepcopy(one), copy.copy(one)):
             assert type(again) is type(one)
-            assert vars(again) == vars(one)
+            assert repr(again) == repr(one)
+            assert isinstance(one, Thing) or again == one
+
+    def test_keeps_neither_defaults_nor_remembered_properties(self) -> None:
+        pipe = Pipe(2.0, "a")
+        assert pipe.area == 4.0
+        assert pipe.__reduce_ex__(4)[2] == {"bore": 2.0, "name": "a", "bends": {}}  # type: ignore[index]
 
 
 class TestDataclasses:

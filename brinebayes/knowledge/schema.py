@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import field
+from functools import cached_property
 from typing import Any, ClassVar, Literal
 
 from brinebayes.record import record
@@ -619,10 +620,12 @@ class Model:
 
     def observation(self, name: str) -> Observation:
         """The observation of this id, whichever check yields it. Raises KeyError."""
-        for check in self.checks.values():
-            if name in check.observations:
-                return check.observations[name]
-        raise KeyError(name)
+        return self.checks[self.check_of[name]].observations[name]
+
+    @cached_property
+    def check_of(self) -> Mapping[str, str]:
+        """Observation -> the check that yields it, in the order of the files."""
+        return {name: id for id, check in self.checks.items() for name in check.observations}
 
 
 @record

@@ -43,9 +43,9 @@ def named(setups: Setups, state: State) -> dict[str, str]:
 
 def with_values(setups: Setups, state: State, changes: Mapping[str, str]) -> State:
     """The state with some of its variables set anew."""
-    if not changes:
-        return state
-    return tuple(changes.get(name, old) for name, old in zip(setups.variables, state, strict=True))
+    after = named(setups, state)
+    after.update(changes)
+    return tuple(after.values())
 
 
 def allowed(states: States) -> tuple[str, ...]:

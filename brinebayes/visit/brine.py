@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.setups.states import allowed
-from brinebayes.visit.state import VisitState, observations_of
+from brinebayes.visit.state import VisitState
 
 
 def refill_time(model: Model, state: VisitState, check: str) -> tuple[float, float]:
@@ -33,12 +33,12 @@ def _empty_at_first(empty_on: Condition, state: VisitState) -> bool:
 
 def _made(model: Model, state: VisitState) -> tuple[str, ...]:
     """The checks made since the last refill; a check is made once however much it shows."""
-    table = observations_of(model)
     made: list[str] = []
     answered: set[str] = set()
     for _, observation, _ in state.seen[state.before_refill :]:
-        check = table[observation][0]
-        if check in model.checks and (made[-1:] != [check] or observation in answered):
+        check = model.check_of.get(observation)
+        # The proof belongs to no check.
+        if check and (made[-1:] != [check] or observation in answered):
             made.append(check)
             answered.clear()
         answered.add(observation)

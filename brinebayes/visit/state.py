@@ -358,15 +358,18 @@ def _known(what: str, word: str, known: Iterable[str]) -> None:
 
 def to_question(model: Model, state: VisitState) -> Question:
     """What the exact engine is asked: everything said, seen, read and done up to now."""
-    table = observations_of(model)
     read = {item.place: item.reading.likelihood for item in state.readings}
     seen = tuple(
         Seen(
             epoch=epoch,
             observation=name,
             likelihood=read.get(place)
-            or tuple(1.0 if known == outcome else 0.0 for known in table[name][1]),
+            or tuple(1.0 if known == outcome else 0.0 for known in _outcomes(model, name)),
         )
         for place, (epoch, name, outcome) in enumerate(state.seen)
     )
     return Question(site=state.site, complaints=state.complaints, done=state.done, seen=seen)
+
+
+def _outcomes(model: Model, observation: str) -> Iterable[str]:
+    return PROOF_OUTCOMES if observation == PROOF else model.observation(observation).outcomes
