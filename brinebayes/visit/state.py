@@ -138,15 +138,25 @@ class VisitState:
         return (0, question) in self.skipped
 
 
-def observations_of(model: Model) -> dict[str, tuple[str, tuple[str, ...]]]:
-    """Observation -> (its check, its outcomes), the proof included under the check `proof`."""
-    table = {
-        name: (check_id, tuple(observation.outcomes))
-        for check_id, check in model.checks.items()
-        for name, observation in check.observations.items()
-    }
-    table[PROOF] = (PROOF, PROOF_OUTCOMES)
-    return table
+#: Model hash -> its observations; a fold asks for them at every sighting.
+_observations: dict[str, Mapping[str, tuple[str, tuple[str, ...]]]] = {}
+
+
+def observations_of(model: Model) -> Mapping[str, tuple[str, tuple[str, ...]]]:
+    """Observation -> (its check, its outcomes), the proof included under the check `proof`.
+
+    Kept for the life of the process by the model's hash.
+    """
+    found = _observations.get(model.hash)
+    if found is None:
+        table = {
+            name: (check_id, tuple(observation.outcomes))
+            for check_id, check in model.checks.items()
+            for name, observation in check.observations.items()
+        }
+        table[PROOF] = (PROOF, PROOF_OUTCOMES)
+        found = _observations[model.hash] = ReadOnly(table)
+    return found
 
 
 def fold(model: Model, events: Iterable[Event], start: VisitState | None = None) -> VisitState:

@@ -81,6 +81,23 @@ class TestVisitFile:
             shipped.visit_file("demos")
 
 
+class TestCaseFile:
+    """By name without its ending, else by path; cases and visits are never taken for each other."""
+
+    def test_by_name(self, top: Path) -> None:
+        assert shipped.case_file("shop") == top / "cases" / "shop.cases.jsonl"
+
+    def test_by_path(self, top: Path) -> None:
+        Path("mine.jsonl").write_text("")
+        assert shipped.case_file("mine.jsonl") == Path("mine.jsonl")
+
+    def test_neither(self, top: Path) -> None:
+        with pytest.raises(UsageError, match=r"did you mean shop\?.*: shop$"):
+            shipped.case_file("shops")
+        with pytest.raises(UsageError, match="no visit 'shop'"):
+            shipped.visit_file("shop")
+
+
 def test_neighbours_of_an_installed_package_are_not_ours(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
