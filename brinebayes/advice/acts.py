@@ -67,7 +67,7 @@ def open_acts(
     for repair_id, repair in model.repairs.items():
         if state.done.count(repair_id) < TRIES and _open(repair_id, repair, state, blocked):
             acts += (
-                _repair(model, repair_id, route, routes, state) for route in reach(repair.needs)
+                repair_act(model, repair_id, route, routes, state) for route in reach(repair.needs)
             )
     if state.done and PROOF not in seen and PROOF not in state.could_not:
         acts += (_proof(model, route, routes) for route in reach(model.about.proof.needs))
@@ -135,7 +135,7 @@ def _check(model: Model, act_id: str, route: Route, routes: Routes, state: Visit
     )
 
 
-def _repair(model: Model, act_id: str, route: Route, routes: Routes, state: VisitState) -> Act:
+def repair_act(model: Model, act_id: str, route: Route, routes: Routes, state: VisitState) -> Act:
     repair = model.repairs[act_id]
     money = model.about.money
     missing = [part for part in repair.parts if part in state.parts_missing]

@@ -1,0 +1,1 @@
+"""Small decision problems that can be solved exactly, and how near every policy comes."""
