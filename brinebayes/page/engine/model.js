@@ -1,0 +1,48 @@
+// A model as it was written by `page.slim`: every mapping is {"=": [key, value, ...]} so that the
+// order and any key survive; it becomes a Map.
+
+function revived(data) {
+  if (Array.isArray(data)) return data.map(revived);
+  if (data === null || typeof data !== "object") return data;
+  const flat = data["="];
+  if (flat !== undefined) {
+    const map = new Map();
+    for (let i = 0; i < flat.length; i += 2) map.set(flat[i], revived(flat[i + 1]));
+    return map;
+  }
+  const out = Object.create(null);
+  for (const [key, value] of Object.entries(data)) out[key] = revived(value);
+  return out;
+}
+
+class EvidenceConflict extends Error {
+  constructor(message, between = []) {
+    super(message);
+    this.between = between;
+  }
+}
+class UsageError extends Error {}
+class UnsafeRoute extends Error {}
+
+function lookup(what, name, known) {
+  if (!known.has(name)) throw new UsageError(`there is no ${what} '${name}'`);
+  return known.get(name);
+}
+
+// The states of one line of a condition.
+const namedStates = (wanted) => (Array.isArray(wanted) ? wanted : [wanted]);
+
+const sum = (numbers) => {
+  let total = 0;
+  for (const one of numbers) total += one;
+  return total;
+};
+const unique = (items) => [...new Set(items)];
+const product = (numbers) => {
+  let total = 1;
+  for (const one of numbers) total *= one;
+  return total;
+};
+// Names in the order in which Python sorts them: by code point; ids are ASCII.
+const byName = (a, b) => (a < b ? -1 : a > b ? 1 : 0);
+const sorted = (names) => [...names].sort(byName);

@@ -1,0 +1,30 @@
+"""The JavaScript that travels with the page, as one text."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+#: In the order in which they are read.
+ENGINE = (
+    "model",
+    "bits",
+    "order",
+    "cliques",
+    "tree",
+    "outline",
+    "paths",
+    "build",
+    "odds",
+    "belief",
+    "conflict",
+    "chance",
+    "worlds",
+    "rows",
+)
+
+
+def engine() -> str:
+    """The exact engine: plain functions in one strict scope, no page needed."""
+    folder = files("brinebayes.page").joinpath("engine")
+    texts = [folder.joinpath(f"{name}.js").read_text(encoding="utf-8") for name in ENGINE]
+    return "\n".join(['"use strict";', *texts])

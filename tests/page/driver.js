@@ -1,0 +1,83 @@
+// Answers a batch of questions with the page's engine; one JSON document in, one out.
+const input = JSON.parse(require("fs").readFileSync(0, "utf8"));
+
+function asked(model, { site, complaints, done, seen, observations, conflict }) {
+  const question = { site: new Map(Object.entries(site)), complaints, done, seen };
+  try {
+    const belief = new Belief(model, question);
+    const out = { faults: [...belief.faults.values()], works: belief.works };
+    out.noFault = belief.noFault;
+    out.logEvidence = belief.logEvidence;
+    out.outcomes = observations.map((name) => belief.outcomes(name));
+    out.joint = observations.map((name) =>
+      belief.joint(name).map(({ chance, faults }) => faults.map((p) => p * chance)),
+    );
+    out.contradiction = conflict ? contradiction(model, question) : null;
+    return out;
+  } catch (error) {
+    if (error instanceof TooLarge) return { tooLarge: true };
+    if (error instanceof EvidenceConflict) return { impossible: true };
+    throw error;
+  }
+}
+
+function believed({ network, leaves, openRoots, evidence }) {
+  const tree = new JunctionTree(network, leaves, openRoots, null);
+  const found = attempt(() => calibrate(tree, new Map(Object.entries(evidence))));
+  if (found === null) return null;
+  const all = network.variables.map(({ name }) =>
+    Array.from(tree.leaves.has(name) ? predicted(found, name) : marginal(found, [name])),
+  );
+  return { logEvidence: found.logEvidence, marginals: all, entries: tree.entries };
+}
+
+function shapeOf(model, { done, seen }) {
+  try {
+    const { tree, entries } = treesFor(model, done, seen);
+    return { entries, cliques: tree.cliques.map((one) => [one.names, one.parent]) };
+  } catch (error) {
+    if (error instanceof TooLarge) return { tooLarge: true };
+    throw error;
+  }
+}
+
+function drawn(model, { n, seed, ...rest }) {
+  const { site, complaints, done, seen } = rest;
+  const question = { site: new Map(Object.entries(site)), complaints, done, seen };
+  const belief = new Belief(model, question);
+  const rows = drawWorlds(belief.ground, belief.mixture, n, BigInt(seed));
+  const columns = (map) => Object.fromEntries([...map].map(([k, v]) => [k, Array.from(v)]));
+  return {
+    weights: Array.from(rows.weights),
+    effectiveDraws: rows.effectiveDraws,
+    works: Array.from(rows.works),
+    faults: columns(rows.faults),
+    noise: columns(rows.noise),
+    site: columns(rows.site),
+    mechanisms: columns(rows.mechanisms),
+    firstMechanisms: columns(rows.first.mechanisms),
+    outcomes: rest.observations.map((name) => outcomeChances(model, name, rows).map((c) => Array.from(c))),
+  };
+}
+
+const TASKS = {
+  chance: ({ seeds, count }) => Array.from(new Chance(...seeds).randoms(count)),
+  rows: ({ model, questions }) => {
+    const ready = revived(model);
+    return questions.map((one) => drawn(ready, one));
+  },
+  twister: ({ seed, count }) => {
+    const chance = new Twister(seed);
+    return Array.from({ length: count }, () => chance.random());
+  },
+  believed,
+  visits: ({ model, questions }) => {
+    const ready = revived(model);
+    return questions.map((one) => asked(ready, one));
+  },
+  shapes: ({ model, questions }) => {
+    const ready = revived(model);
+    return questions.map((one) => shapeOf(ready, one));
+  },
+};
+console.log(JSON.stringify(input.map(({ task, ...rest }) => TASKS[task](rest))));
