@@ -33,9 +33,9 @@ def record(kind: type[Any] | None = None, /, *, eq: bool = True) -> Any:
 
 
 def _record(kind: Any, eq: bool) -> Any:
-    hints = dict(getattr(kind, "_hints", {}))
-    defaults = dict(getattr(kind, "_defaults", {}))
-    makers = dict(getattr(kind, "_makers", {}))
+    hints = dict(getattr(kind, "_record_hints", {}))
+    defaults = dict(getattr(kind, "_record_defaults", {}))
+    makers = dict(getattr(kind, "_record_makers", {}))
     for name, hint in inspect.get_annotations(kind).items():
         if "ClassVar[" in str(hint):
             continue
@@ -47,8 +47,8 @@ def _record(kind: Any, eq: bool) -> Any:
         elif default is not MISSING:
             defaults[name] = default
     kind.__match_args__ = tuple(hints)  # type: ignore[misc]
-    kind._hints, kind._defaults, kind._makers = hints, defaults, makers
-    kind._values = attrgetter(*hints) if hints else staticmethod(lambda one: ())
+    kind._record_hints, kind._record_defaults, kind._record_makers = hints, defaults, makers
+    kind._record_values = attrgetter(*hints) if hints else staticmethod(lambda one: ())
     kind.__dataclass_fields__ = _Fields()
     if "__init__" not in kind.__dict__:
         kind.__init__ = _init_and_look if hasattr(kind, "__post_init__") else _init
@@ -68,8 +68,12 @@ class _Fields:
 
     def __get__(self, one: object, kind: Any) -> dict[str, Field[Any]]:
         # `dataclass` itself writes the description, on a class that is used for nothing else.
-        body = {**kind._defaults, "__annotations__": kind._hints, "__doc__": kind.__doc__ or ""}
-        body |= {name: field(default_factory=make) for name, make in kind._makers.items()}
+        body = {
+            **kind._record_defaults,
+            "__annotations__": kind._record_hints,
+            "__doc__": kind.__doc__ or "",
+        }
+        body |= {name: field(default_factory=make) for name, make in kind._record_makers.items()}
         plain: Any = type(kind.__name__, (), body)
         plain = dataclass(init=False, repr=False, eq=False, match_args=False)(plain)
         found: dict[str, Field[Any]] = plain.__dataclass_fields__
@@ -85,12 +89,12 @@ def _init(self: Any, /, *given: Any, **named: Any) -> None:
     if not named and len(given) == len(names):
         self.__dict__.update(zip(names, given, strict=True))
         return
-    values = {**self._defaults, **dict(zip(names, given, strict=False)), **named}
-    for name, make in self._makers.items():
+    values = {**self._record_defaults, **dict(zip(names, given, strict=False)), **named}
+    for name, make in self._record_makers.items():
         if name not in values:
             values[name] = make()
     twice = given and named and not named.keys().isdisjoint(names[: len(given)])
-    if twice or len(given) > len(names) or values.keys() != self._hints.keys():
+    if twice or len(given) > len(names) or values.keys() != self._record_hints.keys():
         _complain(type(self), given, named)
     self.__dict__.update(values)
 
@@ -107,7 +111,9 @@ def _complain(kind: Any, given: tuple[Any, ...], named: dict[str, Any]) -> None:
     missing = [
         name
         for name in names
-        if name not in told and name not in kind._defaults and name not in kind._makers
+        if name not in told
+        and name not in kind._record_defaults
+        and name not in kind._record_makers
     ]
     unknown = [name for name in named if name not in names]
     twice = [name for name in names[: len(given)] if name in named]
@@ -122,12 +128,12 @@ def _eq(self: Any, other: Any) -> Any:
     if other.__class__ is not self.__class__:
         return NotImplemented
     # By name: a cached property lies among an object's values and is no field.
-    values = self._values
+    values = self._record_values
     return values(self) == values(other)
 
 
 def _hash(self: Any) -> int:
-    return hash(self._values(self))
+    return hash(self._record_values(self))
 
 
 def _repr(self: Any) -> str:
@@ -137,7 +143,7 @@ def _repr(self: Any) -> str:
 
 def _kept(self: Any) -> dict[str, Any]:
     """What pickle keeps: no remembered property, and no default, which the class has anyway."""
-    defaults = self._defaults
+    defaults = self._record_defaults
     values = ((name, getattr(self, name)) for name in self.__match_args__)
     return {name: value for name, value in values if value is not defaults.get(name, MISSING)}
 

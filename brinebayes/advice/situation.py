@@ -52,8 +52,8 @@ class Situation:
         now = len(self.question.done)
         made = {item.observation for item in self.question.seen if item.epoch == now}
         outcomes = self.belief.outcomes
-        sure = {name for name, chances in outcomes.items() if chances.max() > 1.0 - 1e-12}
-        return frozenset(made | sure)
+        rest = [name for name in outcomes if name not in made]
+        return frozenset([*made, *(name for name in rest if outcomes[name].max() > 1.0 - 1e-12)])
 
     def worlds(self, rows: int) -> Worlds:
         """About `rows` weighted joint states; the same for the same model and history."""

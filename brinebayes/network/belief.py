@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cached_property
 from math import exp, inf
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,12 +106,12 @@ class Belief:
     @cached_property
     def outcomes(self) -> Mapping[str, Floats]:
         """Observation, or `proof` -> (outcomes,), probability of each."""
-        return ReadOnly({name: outcomes for name, (outcomes, _) in self._joints.items()})
+        return _Each(self, 0)
 
     @cached_property
     def joint(self) -> Mapping[str, Floats]:
         """Observation, or `proof` -> (outcomes, faults), P(outcome and fault present)."""
-        return ReadOnly({name: joint for name, (_, joint) in self._joints.items()})
+        return _Each(self, 1)
 
     def worlds(self, n: int, seed: int) -> Worlds:
         """About `n` weighted joint states, with rows for every fault above 1e-4."""
@@ -128,15 +128,31 @@ class Belief:
         return works, works * good.faults
 
     @cached_property
+    def _answered(self) -> Mapping[str, Finding]:
+        """What can be asked now and was answered already."""
+        trees, last = self.ground.trees, self.ground.last
+        asked = {*trees.asked, graph.PROOF}
+        return {
+            one.observation: one
+            for one in self.ground.findings
+            if one.observation in asked and one.copy == trees.copy(one.observation, last)
+        }
+
+    def _joint(self, name: str) -> tuple[Floats, Floats]:
+        """(outcomes,) and (outcomes, faults). To ask again takes longest and is seldom wanted."""
+        found = self._joints.get(name)
+        if found is None:
+            found = self._joints[name] = self._again(self._answered[name])
+        return found
+
+    @cached_property
     def _joints(self) -> dict[str, tuple[Floats, Floats]]:
+        """Those of all that was not answered already; the others are added when they are wanted."""
         trees = self.ground.trees
         sides = {id(term): answer(term.beliefs, term.side.ask) for term in self.mixture.terms}
-        answered = {(one.observation, one.copy): one for one in self.ground.findings}
         out: dict[str, tuple[Floats, Floats]] = {}
         for name, variable in trees.asked.items():
-            finding = answered.get((name, trees.copy(name, self.ground.last)))
-            if finding is not None:
-                out[name] = self._again(finding)
+            if name in self._answered:
                 continue
 
             def both(term: Term, leaf: str = variable) -> Floats:
@@ -152,9 +168,8 @@ class Belief:
 
             summed = self.mixture.sum(both)
             out[name] = summed[:, 0], summed[:, 1:]
-        out[graph.PROOF] = self._proof(
-            answered.get((graph.PROOF, trees.copy(graph.PROOF, self.ground.last)))
-        )
+        if graph.PROOF not in self._answered:
+            out[graph.PROOF] = self._proof()
         return out
 
     def _again(self, finding: Finding) -> tuple[Floats, Floats]:
@@ -178,9 +193,7 @@ class Belief:
             joint[place] = chances[place] * found.faults
         return chances, joint
 
-    def _proof(self, finding: Finding | None) -> tuple[Floats, Floats]:
-        if finding is not None:
-            return self._again(finding)
+    def _proof(self) -> tuple[Floats, Floats]:
         about = self.ground.model.about.proof
         works, working = self._working
         right, wrong = about.passes_if_works.value, about.passes_if_not.value
@@ -188,3 +201,19 @@ class Belief:
         faults = self.mixture.faults
         with_fault = right * working + wrong * np.maximum(faults - working, 0.0)
         return np.array([passes, 1.0 - passes]), np.array([with_fault, faults - with_fault])
+
+
+class _Each(Mapping[str, Floats]):
+    """For every observation that can be made now, and `proof`: a part of its joint."""
+
+    def __init__(self, belief: Belief, part: Literal[0, 1]) -> None:
+        self._belief, self._part = belief, part
+
+    def __getitem__(self, name: str) -> Floats:
+        return self._belief._joint(name)[self._part]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter((*self._belief.ground.trees.asked, graph.PROOF))
+
+    def __len__(self) -> int:
+        return len(self._belief.ground.trees.asked) + 1
