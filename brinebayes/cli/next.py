@@ -1,6 +1,6 @@
 """`brinebayes next`: what is likely wrong and what to do next."""
 
-from __future__ import annotations
+# Annotations are not put off here: typer would evaluate each of them four times over.
 
 from typing import TYPE_CHECKING, Annotated
 
@@ -70,7 +70,7 @@ def next_command(
         typer.echo(to_text(checked.model, advice), nl=False)
 
 
-def _event(model: Model, option: str, text: str) -> Event:
+def _event(model: "Model", option: str, text: str) -> "Event":
     """What one option says has happened."""
     from brinebayes.visit.events import Complained, Done, Read, Saw, SetupIs
     from brinebayes.visit.state import site_fact
@@ -90,7 +90,7 @@ def _event(model: Model, option: str, text: str) -> Event:
             return SetupIs(*pair("setup", text, "PART=STATE"))
 
 
-def _of_file(visit: str) -> list[Event]:
+def _of_file(visit: str) -> "list[Event]":
     """The events of a visit file; a last line that was cut off is left out, and said."""
     from pathlib import Path
 

@@ -28,7 +28,6 @@ from brinebayes.errors import ModelError, Problem
 from brinebayes.knowledge import cache
 from brinebayes.knowledge.frozen import ReadOnly, freeze
 from brinebayes.knowledge.hashing import hash_of
-from brinebayes.knowledge.metric import metric
 from brinebayes.knowledge.names import listed, suggest
 from brinebayes.knowledge.schema import STRICT, CheckedModel, Model, Money, Number
 from brinebayes.record import record
@@ -136,6 +135,8 @@ def apply(checked: CheckedModel, shop: Shop) -> CheckedModel:
             part = replace(part, in_van=_set(part.in_van, float(name in shop.van)))
         parts[name] = part
     if shop.units == "metric":
+        from brinebayes.knowledge.metric import metric
+
         model = metric(model)
     about = replace(model.about, money=money, currency=shop.currency or model.about.currency)
     return replace(checked, model=replace(model, about=about, parts=ReadOnly(parts)))

@@ -45,6 +45,7 @@ ELSEWHERE = (
         "brinebayes.knowledge.shape",
     ),
     *("brinebayes.physics.workbench", "brinebayes.checking.proof", "brinebayes.dialogue"),
+    *("brinebayes.knowledge.metric", "brinebayes.checking.report"),
     *("brinebayes.network.build", "brinebayes.network.compile", "brinebayes.network.preparing"),
     *("brinebayes.cases", "brinebayes.cli.cases", "sqlite3"),
     *("brinebayes.visit.record", "brinebayes.visit.file", "brinebayes.wording.screen"),
