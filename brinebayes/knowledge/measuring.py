@@ -7,14 +7,15 @@ when it is read and not when a technician asks.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
 
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Comparison, Instrument
 from brinebayes.physics.units import Dimension
+from brinebayes.record import record
 
 
-class Written(NamedTuple):
+@record
+class Written:
     """What may be written for an instrument: a number of one of `units`.
 
     `gives`: what the number is turned into; the unit of the method is one of that.
@@ -43,7 +44,8 @@ INSTRUMENTS: Mapping[Instrument, Written] = ReadOnly(
 )
 
 
-class Looks(NamedTuple):
+@record
+class Looks:
     """The measures that a comparison needs and those it uses when they are told.
 
     Measure -> its dimension; empty: one that is told in words.

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import accumulate
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from brinebayes.errors import EvidenceConflict, UsageError
 from brinebayes.network.junction import Floats, JunctionTree, columns
+from brinebayes.record import record
 
 #: Divisors are kept from zero by this; what they divide is then zero too.
 TINY = 1e-300
@@ -28,7 +28,8 @@ CHUNK = 1_000_000
 np.empty(2_000_000)
 
 
-class Beliefs(NamedTuple):
+@record(eq=False)
+class Beliefs:
     """A calibrated tree. Every result has a leading batch axis (1 when nothing was batched).
 
     `log_evidence`: (batch,), natural log of the probability of the evidence, likelihoods counted

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import prod
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +17,11 @@ from brinebayes.errors import UsageError
 from brinebayes.network.calibration import Beliefs
 from brinebayes.network.chance import Chance
 from brinebayes.network.junction import Floats, Indices, JunctionTree, Level
+from brinebayes.record import record
 
 
-class Stratum(NamedTuple):
+@record
+class Stratum:
     """`rows` draws given that `variable` is in the state with index `state`."""
 
     variable: str

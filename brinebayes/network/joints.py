@@ -13,16 +13,17 @@ Nothing is subtracted on the way, so small probabilities keep their relative acc
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
 
 import numpy as np
 
 from brinebayes.errors import UsageError
 from brinebayes.network.calibration import TINY, Beliefs
 from brinebayes.network.junction import Floats, Indices, JunctionTree
+from brinebayes.record import record
 
 
-class Joints(NamedTuple):
+@record(eq=False)
+class Joints:
     """P(target state, outcome | evidence) for every outcome of every leaf at once.
 
     `values`: (outcomes, columns). `rows[leaf]` is the slice of its outcomes, in state order;
@@ -45,7 +46,8 @@ class Joints(NamedTuple):
         return np.column_stack([np.maximum(first, 0.0), rest])
 
 
-class Block(NamedTuple):
+@record
+class Block:
     """A matrix within the flat array of an answer: where it begins and its shape."""
 
     start: int
@@ -58,7 +60,8 @@ class Block(NamedTuple):
         return flat[self.start : stop].reshape(self.rows, self.width)
 
 
-class Bridge(NamedTuple):
+@record(eq=False)
+class Bridge:
     """P(one separator, another), or P(one | another), to carry rows across.
 
     Where the two share many variables most of that matrix is zero; it is then kept as `shared`
@@ -85,7 +88,8 @@ class Bridge(NamedTuple):
         return carried if self.out_of is None else carried.take(self.out_of, axis=1)
 
 
-class Below(NamedTuple):
+@record(eq=False)
+class Below:
     """A child of a clique from which rows come.
 
     `rows`: which; `here`: the same counted from the clique's first; `own`: its separator's columns
@@ -100,7 +104,8 @@ class Below(NamedTuple):
     onward: Bridge | None
 
 
-class Meeting(NamedTuple):
+@record(eq=False)
+class Meeting:
     """Two children of a clique whose rows meet there; `between`: P(their separators)."""
 
     one: int
@@ -110,7 +115,8 @@ class Meeting(NamedTuple):
     between: Bridge
 
 
-class Step(NamedTuple):
+@record(eq=False)
+class Step:
     """What is done at one clique.
 
     `rows`: all rows of its subtree; `own`: those that start here; `targets`: those of them that
@@ -131,7 +137,8 @@ class Step(NamedTuple):
     meetings: tuple[Meeting, ...]
 
 
-class Ask(NamedTuple):
+@record(eq=False)
+class Ask:
     """Which joints are wanted, prepared for one tree: keep it beside the tree, pickle it.
 
     `gathers`: (summed out, m) entries of the calibrated tables to take and sum; the sums, one

@@ -7,8 +7,6 @@ root is then a sum over the first axis of a band, and a message back a multiplic
 for all cliques of the band at once; what remains per depth are a few gathers with index arrays.
 That keeps the interpreter out of the way: about ten numpy calls per depth and direction, whatever
 the number of cliques.
-
-Named tuples, because hundreds of them are loaded for every recommendation.
 """
 
 from __future__ import annotations
@@ -17,18 +15,20 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from math import prod
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.errors import UsageError
+from brinebayes.record import record
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 
-class Clique(NamedTuple):
+@record
+class Clique:
     """A clique: its variables are the axes of its table, those shared with its parent first.
 
     `offset`: where its entries begin in `JunctionTree.positions`. `slot`: where its separator
@@ -63,7 +63,8 @@ class Clique(NamedTuple):
         return prod(self.shape[self.shared :])
 
 
-class Band(NamedTuple):
+@record
+class Band:
     """Cliques of one depth that sum out equally many states: a matrix (rest, slots).
 
     Entries [start, stop) of the flat tables, cliques [head, tail), slots [first, last).
@@ -78,7 +79,8 @@ class Band(NamedTuple):
     last: int
 
 
-class Level(NamedTuple):
+@record(eq=False)
+class Level:
     """The cliques of one depth, with the messages between them and their parents.
 
     Cliques [head, tail), slots [first, last). `heads`: the first slot of each clique, `owner`: the
@@ -100,7 +102,8 @@ class Level(NamedTuple):
     order: Indices
 
 
-class Turn(NamedTuple):
+@record(eq=False)
+class Turn:
     """One child of each of some parents: for their `entries` the `slots` that agree with them."""
 
     children: Indices
@@ -108,7 +111,8 @@ class Turn(NamedTuple):
     slots: Indices
 
 
-class Site(NamedTuple):
+@record(eq=False)
+class Site:
     """Where a likelihood is multiplied in: a clique, and the axes of it that it spans.
 
     `start`: where in `JunctionTree.agrees` it stands which state of these axes together each entry
@@ -123,8 +127,13 @@ class Site(NamedTuple):
     table: Floats | None
 
 
-class _Fields(NamedTuple):
-    """What a compiled network is made of; see `JunctionTree`."""
+@record(eq=False)
+class JunctionTree:
+    """A compiled network; frozen, picklable.
+
+    `names`: the variables in the tree (all but the leaves) in the network's order; `order`: the
+    elimination order that made it; `open_roots`: the roots whose prior the caller supplies.
+    """
 
     names: tuple[str, ...]
     leaves: tuple[str, ...]
@@ -142,14 +151,6 @@ class _Fields(NamedTuple):
     positions: Indices
     #: Rounds of (entries, place among the states of all open roots).
     priors: tuple[tuple[Indices, Indices], ...]
-
-
-class JunctionTree(_Fields):
-    """A compiled network; frozen, picklable.
-
-    `names`: the variables in the tree (all but the leaves) in the network's order; `order`: the
-    elimination order that made it; `open_roots`: the roots whose prior the caller supplies.
-    """
 
     @cached_property
     def states(self) -> Mapping[str, tuple[str, ...]]:
@@ -200,13 +201,6 @@ class JunctionTree(_Fields):
         if not found:
             raise UsageError(f"no clique holds {', '.join(sorted(wanted))} together")
         return min(found, key=lambda i: (self.cliques[i].size, i))
-
-    def __reduce__(self) -> tuple[object, ...]:
-        # Without what was worked out on demand.
-        return (JunctionTree, tuple(self))
-
-    __eq__ = object.__eq__
-    __hash__ = object.__hash__
 
     def __repr__(self) -> str:
         return (

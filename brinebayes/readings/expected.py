@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from typing import NamedTuple
 
 from brinebayes.knowledge import schema
 from brinebayes.knowledge.measuring import COMPARISONS
@@ -23,6 +22,7 @@ from brinebayes.physics.units import (
 )
 from brinebayes.readings.site import Known, known
 from brinebayes.readings.text import Taken
+from brinebayes.record import record
 
 #: A lower inlet pressure is a fault of its own, and what is expected must not sink with it.
 #: Judgement: units work from 25 psi on, a good jet from 30.
@@ -51,7 +51,8 @@ def times(ratio: float) -> str:
     return f"{float(f'{ratio:.2g}'):,g} times"
 
 
-class Sum(NamedTuple):
+@record
+class Sum:
     """What a reading amounts to, what is expected, and how; `unit`: of both.
 
     Without a unit the quantity is a multiple of a limit and 1 is expected.
@@ -66,7 +67,8 @@ class Sum(NamedTuple):
     steps: tuple[str, ...]
 
 
-class Expected(NamedTuple):
+@record
+class Expected:
     """`Sum` with the spread of ln(quantity / expected) from what is known of the site.
 
     `at_si`: the reading that would be as expected. `looked_at`: the measures that went in, told or

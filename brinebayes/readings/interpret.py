@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
@@ -15,19 +15,22 @@ from brinebayes.physics.units import Unit
 from brinebayes.readings import likelihood
 from brinebayes.readings.expected import Expected, expect, percent, times
 from brinebayes.readings.text import Taken, take
+from brinebayes.record import record
 
 #: From this share of the likelihood on, an outcome may be named as what was seen.
 CLEAR = 0.8
 
 
-class Challenge(NamedTuple):
+@record
+class Challenge:
     """Why a reading is not taken as it stands, in one line; `kind` says what is wrong with it."""
 
     kind: Literal["implausible", "too_early"]
     says: str
 
 
-class Reading(NamedTuple):
+@record
+class Reading:
     """What a number says.
 
     `text` as it was told, `written` as it was understood. `value` and `expected` are in `unit`

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.names import listed, lookup, suggest
 from brinebayes.knowledge.schema import Measure, Model, Number
 from brinebayes.physics import capacity, units
+from brinebayes.record import record
 
 #: Resin of tanks of one diameter: two in three within this factor. Judgement.
 USUAL_RESIN_FACTOR = 1.2
 
 
-class Known(NamedTuple):
+@record
+class Known:
     """A measure of the site: its value is known within / and x e^`sigma`, two times in three."""
 
     value_si: float

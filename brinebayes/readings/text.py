@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from typing import NamedTuple
 
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.measuring import INSTRUMENTS
 from brinebayes.knowledge.schema import Instrument
 from brinebayes.physics import brine, units
 from brinebayes.physics.units import GPM, L_PER_MIN, LITRE, MINUTE, WT_PERCENT, Quantity, Unit
+from brinebayes.record import record
 
 #: Numbers below zero mean something: a level that rises, a port that pushes.
 SIGNED = ("level_drop", "vacuum_gauge")
@@ -33,7 +33,8 @@ _LINKS: Mapping[Instrument, tuple[str, bool]] = {
 }
 
 
-class Taken(NamedTuple):
+@record
+class Taken:
     """A reading in SI. `written`: the number as given; `steps`: how it was turned into `value_si`.
 
     `unit`: in which `value_si` is shown. `seconds` and `drawn_m3`: as told, else None.
