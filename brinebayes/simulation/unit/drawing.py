@@ -1,0 +1,124 @@
+"""Units about which somebody has called, drawn by seed from a family of houses."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect
+from collections.abc import Mapping
+from functools import lru_cache
+from itertools import accumulate
+
+from brinebayes.knowledge.schema import Model, Number, SiteCondition
+from brinebayes.physics.roots import crossing
+from brinebayes.simulation.unit import judging
+from brinebayes.simulation.unit.chance import Chance
+from brinebayes.simulation.unit.faults import damaged
+from brinebayes.simulation.unit.houses import Family, draw
+from brinebayes.simulation.unit.parts import SOUND
+from brinebayes.simulation.unit.unit import Unit
+from brinebayes.simulation.unit.weeks import serve, start
+
+#: A fault that nobody would have noticed brings no call: house and extent are drawn again, so
+#: often at most; then the call was for something that the customer could not put into words.
+TRIES = 25
+
+
+def unit(model: Model, family: Family, number: int) -> Unit:
+    """The `number`th unit of a family: its site and faults by the model's shares of calls.
+
+    How often a fault occurs is taken from the model; what it does is not.
+    """
+    chance = Chance(f"{family.name}/{number}")
+    conditions = _conditions(model, chance.part("site"))
+    faults = _faults(model, conditions, chance.part("faults"))
+    return with_faults(family, str(number), conditions, faults)
+
+
+def with_faults(
+    family: Family, name: str, conditions: Mapping[str, str], faults: tuple[str, ...]
+) -> Unit:
+    """A unit with given faults, in a house in which they made themselves felt."""
+    chance = Chance(f"{family.name}/{name}")
+    for attempt in range(TRIES):
+        made = _attempt(family, name, conditions, faults, chance.part("attempt", attempt))
+        if not faults or (made.complaints and made.wrong_at_call):
+            break
+    return made
+
+
+def _attempt(
+    family: Family,
+    name: str,
+    conditions: Mapping[str, str],
+    faults: tuple[str, ...],
+    chance: Chance,
+) -> Unit:
+    site = draw(family, conditions, chance.part("house"))
+    parts = damaged(SOUND, faults, site, chance)
+    days = int(chance.evenly_in_ratio(16, 50, "days"))
+    begin = start(site, parts, chance.between(0.1, 1.0, "charged"))
+    log = serve(site, parts, begin, days)
+    said = judging.complaints(site, parts, log, chance.part("customer"))
+    return Unit(f"{family.name}/{name}", site, faults, parts, log, said, chance)
+
+
+def _conditions(model: Model, chance: Chance) -> dict[str, str]:
+    """Values of the site conditions by their shares of calls."""
+    return {name: _value(condition, chance.uniform(name)) for name, condition in model.site.items()}
+
+
+def _value(condition: SiteCondition, drawn: float) -> str:
+    values = list(condition.values)
+    shares = [condition.values[value].share.value for value in values]
+    reached = list(accumulate(shares))
+    return values[min(bisect(reached, drawn * reached[-1]), len(values) - 1)]
+
+
+def _faults(model: Model, conditions: Mapping[str, str], chance: Chance) -> tuple[str, ...]:
+    """Faults of a call: independent, and at least one of them there, or seldom none.
+
+    With s the stated shares, s Z are the odds before the call, Z the chance of one:
+    Z (1 - p0) = 1 - prod(1 - s Z).
+    """
+    shares = {fault: item.share.value for fault, item in model.faults.items()}
+    none = model.about.calls_without_fault.value
+    z = _chance_of_a_call(tuple(shares.values()), none)
+    if chance.happens(none, "no fault"):
+        return ()
+    rates = {
+        fault: share * z * _factor(model, conditions, fault) for fault, share in shares.items()
+    }
+    for attempt in range(1000):
+        present = tuple(f for f, rate in rates.items() if chance.happens(rate, attempt, f))
+        if present:
+            return present
+    return ()
+
+
+@lru_cache(maxsize=8)
+def _chance_of_a_call(shares: tuple[float, ...], none: float) -> float:
+    def excess(z: float) -> float:
+        absent = math.prod(1 - share * z for share in shares)
+        return z * (1 - none) - (1 - absent)
+
+    return crossing(excess, 1e-6, 1.0)
+
+
+def _factor(model: Model, conditions: Mapping[str, str], fault: str) -> float:
+    """Factor of this site on a fault, 1 on average over all sites; 0 where it cannot be."""
+    applies = model.faults[fault].applies
+    factor = 1.0
+    for name, condition in model.site.items():
+        wanted = applies.get(name, tuple(condition.values))
+        allowed = (wanted,) if isinstance(wanted, str) else wanted
+        at = {
+            value: _number(item.factors.get(fault)) if value in allowed else 0.0
+            for value, item in condition.values.items()
+        }
+        mean = sum(item.share.value * at[value] for value, item in condition.values.items())
+        factor *= at[conditions[name]] / mean
+    return factor
+
+
+def _number(factor: Number | None) -> float:
+    return 1.0 if factor is None else factor.value
