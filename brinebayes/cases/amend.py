@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from brinebayes.cases.record import CALL_BACKS, HOWS, SURE, Case, Confirmed, problem
+from brinebayes.cases.record import CALL_BACKS, SURE, Case, Confirmed, problem
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.names import lookup
 from brinebayes.knowledge.schema import Model
+from brinebayes.visit.found import HOWS
 
 
 def found(text: str) -> Confirmed:
@@ -51,9 +52,10 @@ def amended(
 
 def same_visit(before: Case, now: Case) -> Case:
     """A visit that was taken up again after it had become a case: what was amended stays."""
+    found = {one.fault: one for one in (*now.confirmed, *before.confirmed)}
     return replace(
         now,
-        confirmed=before.confirmed or now.confirmed,
+        confirmed=tuple(found.values()),
         call_back=before.call_back,
         job=before.job,
         unit=before.unit,

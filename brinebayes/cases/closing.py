@@ -6,12 +6,14 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import cast
 
-from brinebayes.cases.record import TIME, Case, Step
+from brinebayes.cases.record import SURE, TIME, Case, Confirmed, Step
 from brinebayes.cases.replay import misfit
 from brinebayes.errors import DataError, UsageError
 from brinebayes.knowledge.schema import Model
-from brinebayes.visit.events import Done, Ended, Event, ModelIs, Note, Saw, standing
+from brinebayes.visit.events import Done, Ended, Event, Found, ModelIs, Note, Saw, standing
+from brinebayes.visit.found import How
 from brinebayes.visit.record import Entry, Record, event_lines, header_line
 from brinebayes.visit.state import PROOF
 
@@ -45,7 +47,8 @@ def close(name: str, record: Record, model: Model, day: str = "") -> Case:
     if why is not None:
         raise DataError(f"{name}: {why}")
     proven, pending = proofs(model, case.standing)
-    return replace(case, proven=proven, pending=pending)
+    confirmed = found(model, case.standing, proven)
+    return replace(case, confirmed=confirmed, proven=proven, pending=pending)
 
 
 def identity(record: Record) -> str:
@@ -75,6 +78,22 @@ def proofs(model: Model, events: Iterable[Event]) -> tuple[tuple[str, ...], tupl
     open_ = [name for names, verdict in groups if not verdict for name in names]
     later = [name for name in proven if model.repairs[name].proven_later]
     return tuple(dict.fromkeys(proven)), tuple(dict.fromkeys([*open_, *later]))
+
+
+def found(model: Model, events: Sequence[Event], proven: tuple[str, ...]) -> tuple[Confirmed, ...]:
+    """The faults that the technician says were there; how, if not said, by what was repaired."""
+    told = {event.fault: event.how for event in events if isinstance(event, Found)}
+    done = {event.repair for event in events if isinstance(event, Done)}
+    out = []
+    for fault, said in told.items():
+        clearing = {name for name in done if fault in model.repairs[name].clears}
+        how: How = "judged"
+        if said:
+            how = cast(How, said)
+        elif clearing:
+            how = "repaired_and_proven" if clearing & set(proven) else "repaired_only"
+        out.append(Confirmed(fault, how, SURE[how]))
+    return tuple(out)
 
 
 def _steps(entries: Sequence[Entry]) -> tuple[Step, ...]:

@@ -8,10 +8,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from brinebayes.cases.record import CALL_BACKS, HOWS, Case, Confirmed, Step, problem
+from brinebayes.cases.record import CALL_BACKS, Case, Confirmed, Step, problem
 from brinebayes.errors import DataError
 from brinebayes.knowledge.names import suggest
 from brinebayes.visit.events import ModelIs
+from brinebayes.visit.found import HOWS
 from brinebayes.visit.record import event_of, event_row, json_object
 
 SCHEMA = "brinebayes.case.1"

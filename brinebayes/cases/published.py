@@ -9,9 +9,10 @@ from __future__ import annotations
 from typing import Any
 
 from brinebayes.cases.lines import CONFIRMED_FIELDS, FIELDS, MODEL_FIELDS, SCHEMA
-from brinebayes.cases.record import CALL_BACKS, HOWS, REFERENCE
+from brinebayes.cases.record import CALL_BACKS, REFERENCE
 from brinebayes.visit.ends import ENDS
 from brinebayes.visit.events import KINDS, Event
+from brinebayes.visit.found import HOWS
 from brinebayes.visit.record import shapes
 
 _TEXT: dict[str, Any] = {"type": "string"}
@@ -22,6 +23,7 @@ _REFERENCE_OR_EMPTY: dict[str, Any] = {"type": "string", "pattern": f"^({REFEREN
 #: Fields that hold nothing in a case, or only some words.
 _NARROWED: dict[tuple[str, str], dict[str, Any]] = {
     ("note", "text"): {"const": ""},
+    ("found", "how"): {"enum": ["", *HOWS]},
     ("ended", "to"): {"const": ""},
     ("ended", "end"): {"enum": list(ENDS)},
 }

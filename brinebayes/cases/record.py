@@ -25,6 +25,7 @@ from brinebayes.visit.events import (
     Done,
     Ended,
     Event,
+    Found,
     Measured,
     ModelIs,
     Note,
@@ -36,15 +37,11 @@ from brinebayes.visit.events import (
     last_step,
     standing,
 )
-
-#: seen: with one's own eyes. repaired_and_proven: its repair was followed by a passed proof.
-#: repaired_only: its repair was carried out and nothing was proven. judged: held to be the cause.
-How = Literal["seen", "repaired_and_proven", "repaired_only", "judged"]
+from brinebayes.visit.found import HOWS, How
 
 #: Whether the customer called again within the shop's window about the same trouble.
 CallBack = Literal["yes", "no", "unknown"]
 
-HOWS: tuple[str, ...] = get_args(How)
 CALL_BACKS: tuple[str, ...] = get_args(CallBack)
 
 #: How surely a fault was present if nobody says so: judged, no source.
@@ -211,6 +208,8 @@ def _steps(case: Case) -> tuple[str, str] | None:
             return f"{here}.at", "must be a UTC time as 2024-05-31T08:00:00Z"
         if isinstance(event, Note) and event.text:
             return f"{here}.text", "must be empty: words of one's own stay in the visit file"
+        if isinstance(event, Found) and event.how not in ("", *HOWS):
+            return f"{here}.how", f"must be empty or one of {', '.join(HOWS)}"
         if isinstance(event, Ended):
             if event.to:
                 return f"{here}.to", "must be empty: who takes it on stays in the visit file"

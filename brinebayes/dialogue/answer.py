@@ -11,7 +11,7 @@ from brinebayes.dialogue.leaving import CALLED_BACK, Leaving, end_of, is_parked
 from brinebayes.dialogue.meanwhile import can_wait
 from brinebayes.dialogue.prompt import Prompt
 from brinebayes.dialogue.stage import Focus, Scene, service_setup
-from brinebayes.dialogue.words import complaint, is_number, pair, seen, word
+from brinebayes.dialogue.words import complaint, found, is_number, pair, seen, word
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
@@ -265,6 +265,9 @@ def _command(dialogue: Dialogue, name: str, rest: str) -> Turn:
             return _undo(dialogue)
         case "note":
             return _note(dialogue, rest)
+        case "found" if dialogue.prompt.kind != "closed":
+            event = found(dialogue.model, rest)
+            return Turn((event,), dialogue.scene.focus, (Said("noted"),))
         case "show":
             return Turn((), dialogue.scene.focus, show=True)
         case "back":

@@ -17,6 +17,7 @@ WITH_REST = (
     "done",
     "setup",
     "note",
+    "found",
 )
 ALONE = (
     "could not",

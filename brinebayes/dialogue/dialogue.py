@@ -166,7 +166,7 @@ def _advised(checked: CheckedModel, state: VisitState, kept: Advised | None) -> 
 
 def _bearing(state: VisitState) -> VisitState:
     """A state without what no advice depends on."""
-    return replace(state, notes=(), heeded=frozenset(), ended=None)
+    return replace(state, notes=(), heeded=frozenset(), found=ReadOnly({}), ended=None)
 
 
 def _start(model: Model, state: VisitState) -> State | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.names import suggest
 from brinebayes.knowledge.schema import Model
-from brinebayes.visit.events import Complained, Event, Read, Saw
+from brinebayes.visit.events import Complained, Event, Found, Read, Saw
 from brinebayes.visit.state import COMPLAINTS, observations_of, site_fact
 
 
@@ -33,6 +33,18 @@ def seen(model: Model, text: str) -> Event:
         why = f"write it as: saw OBSERVATION=OUTCOME, or said and a complaint{suggest(text, known)}"
         raise UsageError(why)
     return Complained(found)
+
+
+def found(model: Model, text: str) -> Found:
+    """A fault by its id or name, and behind `=` how it was found. Raises UsageError."""
+    name, _, how = (part.strip().casefold() for part in text.partition("="))
+    if not name:
+        raise UsageError("write it as: found FAULT, or found FAULT=seen")
+    for fault, item in model.faults.items():
+        if name in (fault, item.name.casefold()):
+            return Found(fault, how)
+    known = [*model.faults, *(item.name for item in model.faults.values())]
+    raise UsageError(f"there is no fault '{name}'{suggest(name, known)}")
 
 
 def is_number(text: str) -> bool:

@@ -143,6 +143,17 @@ class Note:
 
 
 @record
+class Found:
+    """A fault was found to be there, so the technician says; the beliefs do not lean on it.
+
+    `how`: one of `visit.found.HOWS`, or empty if it was not said.
+    """
+
+    fault: str
+    how: str
+
+
+@record
 class Ended:
     """The visit was ended.
 
@@ -197,6 +208,7 @@ Event = (
     | PartMissing
     | PartHere
     | Note
+    | Found
     | Ended
     | Undo
     | ModelIs
@@ -221,6 +233,7 @@ KINDS: dict[str, type[Event]] = {
     "part_missing": PartMissing,
     "part_here": PartHere,
     "note": Note,
+    "found": Found,
     "ended": Ended,
     "undo": Undo,
     "model": ModelIs,

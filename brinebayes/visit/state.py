@@ -23,6 +23,7 @@ from brinebayes.visit.events import (
     Done,
     Ended,
     Event,
+    Found,
     Heeded,
     Measured,
     ModelIs,
@@ -39,6 +40,7 @@ from brinebayes.visit.events import (
     Waiting,
     standing,
 )
+from brinebayes.visit.found import HOWS
 
 if TYPE_CHECKING:
     from brinebayes.readings.interpret import Reading as Reading
@@ -93,6 +95,8 @@ class VisitState:
     before_refill: int = 0
     refilled: bool = False
     notes: tuple[str, ...] = ()
+    #: Fault that was found -> how, empty if that was not said.
+    found: Mapping[str, str] = ReadOnly({})
     ended: Ended | None = None
     #: Measure of the site -> its value as it was told.
     measures: Mapping[str, str] = ReadOnly({})
@@ -244,6 +248,10 @@ def _noted(model: Model, state: VisitState, event: Event) -> VisitState:
             return replace(state, parts_here=state.parts_here | {part}, parts_missing=gone)
         case Note(text):
             return replace(state, notes=(*state.notes, text))
+        case Found(fault, how):
+            _known("fault", fault, model.faults)
+            _known("way to find a fault", how, ("", *HOWS))
+            return replace(state, found=ReadOnly({**state.found, fault: how}))
         case Ended(end, act):
             _known("way to end a visit", end, ENDS)
             if act:

@@ -10,7 +10,7 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.visit.ends import PENDING, PROVEN
 from brinebayes.visit.record import Record
 from brinebayes.visit.state import PROOF, VisitState
-from brinebayes.wording.fill import fill, money, share
+from brinebayes.wording.fill import fill, money, share, templates
 from brinebayes.wording.lines import wrapped
 from brinebayes.wording.screen import observation_name, outcome_text, part_name, words
 
@@ -81,6 +81,7 @@ def office(dialogue: Dialogue, record: Record) -> str:
         "site": _site(model, state),
         "seen": _seen(model, state),
         "done": _repairs(dialogue),
+        "found": [_found(model, *one) for one in state.found.items()],
         "could_not": [_name(model, name) for name in sorted(state.could_not)],
         "missing": [part_name(dialogue, part) for part in sorted(state.parts_missing)],
         "pending": _pending(dialogue),
@@ -151,6 +152,11 @@ def _repairs(dialogue: Dialogue) -> list[str]:
         ]
         lines.append(f"{repair.name}: {', '.join(parts)}" if parts else repair.name)
     return lines
+
+
+def _found(model: Model, fault: str, how: str) -> str:
+    name = model.faults[fault].name
+    return f"{name} ({templates()['cases']['hows'][how]})" if how else name
 
 
 def _pending(dialogue: Dialogue) -> list[str]:

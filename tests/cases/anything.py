@@ -8,7 +8,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from brinebayes.cases.record import CALL_BACKS, HOWS, Case, Confirmed, Step
+from brinebayes.cases.record import CALL_BACKS, Case, Confirmed, Step
 from brinebayes.errors import UsageError
 from brinebayes.visit.ends import ENDS
 from brinebayes.visit.events import (
@@ -16,6 +16,7 @@ from brinebayes.visit.events import (
     Done,
     Ended,
     Event,
+    Found,
     ModelIs,
     Note,
     Read,
@@ -24,6 +25,7 @@ from brinebayes.visit.events import (
     Undo,
     standing,
 )
+from brinebayes.visit.found import HOWS
 from tests.visit.anything import WORD, event
 
 REFERENCE = st.from_regex(r"[A-Za-z0-9][A-Za-z0-9._:-]{0,12}", fullmatch=True)
@@ -67,6 +69,8 @@ def cases(draw: st.DrawFn) -> Case:
             continue
         if isinstance(one, Note):
             one = Note("")
+        if isinstance(one, Found):
+            one = Found(one.fault, draw(st.sampled_from(("", *HOWS))))
         if isinstance(one, Undo) and not _can_undo(events):
             continue
         events.append(one)

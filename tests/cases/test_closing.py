@@ -6,18 +6,20 @@ import pytest
 
 from brinebayes.cases.closing import close, identity, is_over, proofs
 from brinebayes.cases.lines import to_line
-from brinebayes.cases.record import Case
+from brinebayes.cases.record import SURE, Case, Confirmed
 from brinebayes.errors import DataError
 from brinebayes.visit.events import (
     Complained,
     Done,
     Ended,
     Event,
+    Found,
     ModelIs,
     Note,
     Saw,
     Undo,
 )
+from brinebayes.visit.found import How
 from brinebayes.visit.record import Header, Record, event_lines, header_line, parse
 from tests.dialogue.drive import small
 
@@ -108,6 +110,27 @@ class TestClose:
     def test_a_file_without_times_needs_a_day(self) -> None:
         with pytest.raises(DataError, match="holds no times; say on which day it was: --day"):
             close("v", record(("", "", (OPEN,)), header=Header("by hand")), MODEL)
+
+
+class TestFound:
+    """What the technician says was there, and how that is known if he does not say."""
+
+    @pytest.mark.parametrize(
+        ("events", "how"),
+        [
+            ((Found("injector_clogged", "seen"), DONE), "seen"),
+            ((Found("injector_clogged", ""),), "judged"),
+            ((Found("injector_clogged", ""), DONE), "repaired_only"),
+            ((DONE, PASSED, Found("injector_clogged", "")), "repaired_and_proven"),
+            ((DONE, FAILED, Found("injector_clogged", "")), "repaired_only"),
+            ((Found("injector_clogged", "seen"), Found("injector_clogged", "judged")), "judged"),
+        ],
+    )
+    def test_how(self, events: tuple[Event, ...], how: How) -> None:
+        assert told(*events, OPEN).confirmed == (Confirmed("injector_clogged", how, SURE[how]),)
+
+    def test_taken_back(self) -> None:
+        assert told(Found("injector_clogged", "seen"), Undo(), OPEN).confirmed == ()
 
 
 class TestIsOver:

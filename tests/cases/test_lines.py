@@ -96,6 +96,10 @@ MISTAKES: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
         lambda r: r["steps"][-1].update(to="somebody"),
         "steps[6].to: must be empty",
     ),
+    "found somehow": (
+        lambda r: r["steps"].insert(0, {"event": "found", "fault": "seals_worn", "how": "sen"}),
+        "steps[0].how: must be empty or one of seen",
+    ),
     "no such end": (lambda r: r["steps"][-1].update(end="over"), "steps[6].end: must be one of"),
     "no end": (lambda r: r["steps"].pop(), "steps: the visit has not ended"),
     "on after the end": (

@@ -167,7 +167,7 @@ class TestAnswers:
         assert run("cases", "export").out == to_line(PROVEN)
 
     def test_check(self, run: Run, tmp_path: Path) -> None:
-        assert run("cases", "check", *MODEL).out == "1 cases, nothing wrong.\n"
+        assert run("cases", "check", *MODEL).out == "Nothing is wrong; cases looked at: 1.\n"
         path = tmp_path / "shop.jsonl"
         path.write_text(to_line(PROVEN).replace("clean_injector", "clean_injectors"))
         ran = run("cases", "check", str(path), "--json", *MODEL)

@@ -19,6 +19,7 @@ from brinebayes.visit.events import (
     CouldNot,
     Done,
     Event,
+    Found,
     Measured,
     Note,
     PartHere,
@@ -135,6 +136,8 @@ class TestCommands:
             ("done clean_injector", Done("clean_injector")),
             ("setup cover=off", SetupIs("cover", "off")),
             ("note the lid is cracked", Note("the lid is cracked")),
+            ("found seals_worn", Found("seals_worn", "")),
+            ("found Piston seals worn = Seen", Found("seals_worn", "seen")),
             ("part missing seal_kit", PartMissing("seal_kit")),
             ("part here seal_kit", PartHere("seal_kit")),
             ("refilled", Refilled()),
@@ -158,6 +161,9 @@ class TestCommands:
             ("part missing", "part missing PART"),
             ("part here pump", "no part 'pump'"),
             ("note", "note TEXT"),
+            ("found", "found FAULT"),
+            ("found seals", "no fault 'seals' (did you mean seals_worn?)"),
+            ("found seals_worn=sene", "no way to find a fault 'sene' (did you mean seen?)"),
             ("take dance", "no act 'dance' open now"),
             ("take 99", "no act '99' open now"),
         ],
@@ -183,7 +189,9 @@ class TestCommands:
         assert sitting.dialogue.prompt == before.prompt
         assert sitting.dialogue.events == before.events
 
-    @pytest.mark.parametrize("line", ["note x", "take replace_seals", "list", "said nothing new"])
+    @pytest.mark.parametrize(
+        "line", ["note x", "found seals_worn", "take replace_seals", "list", "said nothing new"]
+    )
     def test_advice_is_not_worked_out_again_for_what_it_does_not_depend_on(self, line: str) -> None:
         sitting = first_act()
         before = sitting.dialogue.advised
@@ -356,6 +364,7 @@ LINES = st.sampled_from(
         "setup cover=off",
         "setup flow=around",
         "note x",
+        "found seals_worn",
         "part missing seal_kit",
         "part here seal_kit",
         "take draw_test",

@@ -16,6 +16,7 @@ from brinebayes.visit.events import (
     Done,
     Ended,
     Event,
+    Found,
     Heeded,
     ModelIs,
     Note,
@@ -80,6 +81,8 @@ class TestFold:
                 Refilled(),
                 Note("a"),
                 Note("b"),
+                Found("seals_worn", ""),
+                Found("seals_worn", "seen"),
                 ModelIs("small", "1", "x"),
                 CutOff(),
                 ended,
@@ -92,6 +95,7 @@ class TestFold:
         assert state.could_not == {"proof"}
         assert state.before_refill == 1
         assert state.notes == ("a", "b")
+        assert state.found == {"seals_worn": "seen"}
         assert state.ended == ended
 
     def test_a_skipped_observation_is_open_again_after_a_repair(self, model: Model) -> None:

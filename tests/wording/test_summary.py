@@ -94,6 +94,11 @@ class TestOffice:
         assert "- Replace the seals: seal kit (S 17) 35 EUR" in text
         assert "Parts to bring\n- seal kit (S 17)" in text
 
+    def test_what_was_found(self) -> None:
+        text = offices("found seals_worn=seen", "found injector_clogged")
+        found = "- Piston seals worn (seen)\n- Injector clogged"
+        assert f"Found to be the cause\n{found}" in text
+
     def test_a_defect_to_report_stays_one_after_a_repair(self) -> None:
         """The small model's duty to look at the air gap of a well's drain."""
         text = offices("saw supply=well", "done clean_injector")

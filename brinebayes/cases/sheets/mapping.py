@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from brinebayes.cases.record import CALL_BACKS, HOWS, SURE
+from brinebayes.cases.record import CALL_BACKS, SURE
 from brinebayes.errors import DataError, Problem
 from brinebayes.knowledge import yaml_strict
 from brinebayes.knowledge.frozen import ReadOnly
@@ -20,6 +20,7 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.record import record
 from brinebayes.visit.ends import ENDS
 from brinebayes.visit.events import Complained, Done, Event, Saw, SiteKnown
+from brinebayes.visit.found import HOWS
 from brinebayes.visit.state import lacks, observations_of
 
 #: What a column may be -> the settings that it takes beside `is`.
