@@ -23,7 +23,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "advice": {"knowledge", "setups", "network", "visit"},
     "dialogue": {"knowledge", "setups", "visit", "advice"},
     "cases": {"knowledge", "visit"},
-    "simulation": set(),
+    "simulation": {"knowledge", "setups", "network", "visit", "advice"},
     # The judge of the advice: it knows neither network, readings nor advice.
     "simulation.unit": {"physics", "knowledge"},
     "wording": {

@@ -1,1 +1,1 @@
-"""Simulated visits: a physical unit as the judge, and trials of ways to choose on it."""
+"""Simulated visits: drawn units, a physical unit as the judge, and policies compared on them."""

@@ -83,20 +83,21 @@ class _Maker:
         if self.family in ("pairs", "two_faults", "rare"):
             count = min(max(count, 3), 4)
         self.faults = [f"fault_{i}" for i in range(count)]
-        repairs = self._repairs()
+        repairs, shares = self._repairs(), self._shares()
+        # No more calls without a fault than independent faults with these shares would leave.
+        without = min(0.05, float(np.prod([1.0 - share for share in shares])))
         about = About(
             id="drawn",
             name="drawn",
             version="1",
             currency="EUR",
             note="invented",
-            calls_without_fault=number(self._between(0.01, 0.04)),
+            calls_without_fault=number(self._between(0.2, 0.8) * without),
             unknown_cause=OTHER,
             works={WATER: "fine"},
             money=self._money(),
             proof=self._proof(),
         )
-        shares = self._shares()
         checks = self._checks()
         drawn = Model(
             hash="",

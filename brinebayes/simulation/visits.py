@@ -1,0 +1,170 @@
+"""One simulated visit: a policy chooses, the unit answers, and what it cost is counted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, MutableMapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from brinebayes.advice.acts import Act
+from brinebayes.advice.policies import Policy
+from brinebayes.knowledge.schema import CheckedModel, Model
+from brinebayes.record import record
+from brinebayes.visit.brine import refill_time
+from brinebayes.visit.events import Complained, Done, Event, Refilled, Saw, SiteKnown, arrived
+from brinebayes.visit.state import PROOF, VisitState, fold
+
+#: Acts after which the case is passed on, whatever the policy says.
+MOST_ACTS = 80
+
+
+class Unit(Protocol):
+    """What a visit meets: a drawn unit, or a physical one."""
+
+    @property
+    def site(self) -> Mapping[str, str]: ...
+
+    @property
+    def complaints(self) -> tuple[str, ...]: ...
+
+    @property
+    def works(self) -> bool: ...
+
+    @property
+    def faults(self) -> frozenset[str]: ...
+
+    def observe(self, check: str) -> Mapping[str, str]: ...
+
+    def repair(self, repair: str) -> None: ...
+
+    def prove(self) -> str: ...
+
+
+@record
+class Served:
+    """How a visit went. `cost` in the model's currency, with the second visit of a call-back.
+
+    `minutes` of attention and `waiting`; `moves`: setup changes; `needless`: repairs of what was
+    not wrong. `end`: `finish` or `escalate`; `works`: whether the unit then does its work.
+    """
+
+    policy: str
+    visit: int
+    cost: float
+    minutes: float
+    waiting: float
+    checks: int
+    repairs: int
+    needless: int
+    moves: int
+    end: str
+    works: bool
+    acts: tuple[str, ...]
+
+    @property
+    def called_back(self) -> bool:
+        """Left as finished and does not work."""
+        return self.end == "finish" and not self.works
+
+
+#: What was chosen in a situation before: many visits begin alike.
+Remembered = MutableMapping[object, Act]
+
+
+@dataclass(frozen=True)
+class Chooser:
+    """A policy by its name; `of` makes it for a unit, which only the oracle looks into."""
+
+    name: str
+    of: Callable[[Unit], Policy]
+    sees_the_unit: bool = False
+
+
+def always(name: str, policy: Policy) -> Chooser:
+    """A policy that knows no more than the visit tells."""
+    return Chooser(name, lambda unit: policy)
+
+
+def serve(
+    checked: CheckedModel,
+    unit: Unit,
+    visit: int,
+    chooser: Chooser,
+    told: Iterable[str],
+    remembered: Remembered,
+) -> Served:
+    """One visit from door to door. `told`: the site conditions that the technician knows."""
+    model = checked.model
+    policy = chooser.of(unit)
+    state = fold(
+        model,
+        [
+            *(SiteKnown(name, unit.site[name]) for name in told),
+            *(Complained(complaint) for complaint in unit.complaints),
+        ],
+    )
+    acts: list[Act] = []
+    needless = 0
+    while True:
+        act = _chosen(checked, state, policy, {} if chooser.sees_the_unit else remembered)
+        if len(acts) == MOST_ACTS:
+            raise RuntimeError(f"{chooser.name}: visit {visit} does not end")
+        acts.append(act)
+        if act.kind in ("finish", "escalate"):
+            return _served(model, unit, visit, chooser.name, acts, needless)
+        if act.kind in ("repair", "fetch"):
+            needless += unit.faults.isdisjoint(model.repairs[act.id].clears)
+        state = fold(model, _what_happens(model, state, unit, act), state)
+
+
+def _what_happens(model: Model, state: VisitState, unit: Unit, act: Act) -> Iterable[Event]:
+    setup = dict(zip(model.setups.variables, act.end, strict=True))
+    if act.kind == "check" and any(refill_time(model, state, act.id)):
+        yield Refilled()
+    yield arrived(act.id, setup)
+    if act.kind == "check":
+        yield from (Saw(name, outcome) for name, outcome in unit.observe(act.id).items())
+    elif act.kind == "prove":
+        yield Saw(PROOF, unit.prove())
+    else:
+        unit.repair(act.id)
+        yield Done(act.id)
+
+
+def _chosen(
+    checked: CheckedModel, state: VisitState, policy: Policy, remembered: Remembered
+) -> Act:
+    key = (
+        tuple(sorted(state.site.items())),
+        state.complaints,
+        state.seen,
+        state.done,
+        tuple(sorted((state.walked or {}).items())),
+        state.before_refill,
+    )
+    if key not in remembered:
+        remembered[key] = policy(checked, state)
+    return remembered[key]
+
+
+def _served(
+    model: Model, unit: Unit, visit: int, policy: str, acts: list[Act], needless: int
+) -> Served:
+    end = acts[-1].kind
+    cost = sum(act.cost for act in acts)
+    if end == "finish" and not unit.works:
+        cost += model.about.money.second_visit.value
+    return Served(
+        policy=policy,
+        visit=visit,
+        cost=cost,
+        minutes=sum(act.minutes for act in acts),
+        waiting=sum(act.waiting_minutes for act in acts),
+        checks=sum(act.kind == "check" for act in acts),
+        repairs=sum(act.kind in ("repair", "fetch") for act in acts),
+        needless=needless,
+        moves=sum(len(act.route.moves) for act in acts),
+        end=end,
+        works=unit.works,
+        acts=tuple(act.id for act in acts),
+    )
