@@ -91,6 +91,15 @@ def calibrate(tree: JunctionTree, likelihoods: Mapping[str, ArrayLike]) -> Belie
     return beliefs
 
 
+def log_evidence(tree: JunctionTree, likelihoods: Mapping[str, ArrayLike]) -> Floats:
+    """(batch,): natural log of the probability of the evidence alone, in half the time.
+
+    As `calibrate`, but impossible evidence is -inf whether it is batched or not.
+    """
+    log, _, _, _ = _gathered(tree, *_joined(tree, likelihoods))
+    return np.atleast_1d(log)
+
+
 def posteriors(
     tree: JunctionTree, likelihoods: Mapping[str, ArrayLike], targets: Sequence[str]
 ) -> tuple[Floats, tuple[Floats, ...]]:
@@ -215,6 +224,16 @@ def _conflict(tree: JunctionTree, names: tuple[str, ...], flat: Floats) -> tuple
 
 def _calibrated(tree: JunctionTree, names: Sequence[str], flat: Floats) -> Beliefs:
     """Both sweeps for one evidence set or one batch; an impossible one gives -inf and zeros."""
+    log, tables, messages, possible = _gathered(tree, names, flat)
+    separators = _distribute(tree, tables, messages, possible)
+    return Beliefs(tree, np.atleast_1d(log), tables, separators)
+
+
+def _gathered(
+    tree: JunctionTree, names: Sequence[str], flat: Floats
+) -> tuple[Floats, Floats, Floats, NDArray[np.bool_]]:
+    """Evidence entered and one sweep towards the root: log probability, tables and messages, and
+    whether the evidence is possible."""
     tail = flat.shape[1:]
     tables = np.empty((tree.entries, *tail))
     tables[:] = tree.potentials.reshape(-1, *(1 for _ in tail))
@@ -222,8 +241,7 @@ def _calibrated(tree: JunctionTree, names: Sequence[str], flat: Floats) -> Belie
     messages, scales = _collect(tree, tables)
     possible = messages[0] > 0.0
     log = np.where(possible, log + np.add.reduce(np.log(scales), axis=0), -np.inf)
-    separators = _distribute(tree, tables, messages, possible)
-    return Beliefs(tree, np.atleast_1d(log), tables, separators)
+    return log, tables, messages, possible
 
 
 def _collect(tree: JunctionTree, tables: Floats) -> tuple[Floats, Floats]:

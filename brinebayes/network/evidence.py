@@ -16,7 +16,7 @@ from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import lookup
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph, odds
-from brinebayes.network.propagate import Beliefs, calibrate
+from brinebayes.network.propagate import Beliefs, calibrate, log_evidence
 from brinebayes.network.trees import Side, Trees, trees_for
 from brinebayes.record import record
 
@@ -258,13 +258,13 @@ class Ground:
 
     def _both_logs(self, likelihoods: Mapping[str, Floats]) -> Iterator[tuple[Floats, float]]:
         trees = self.trees
-        yield calibrate(trees.whole.tree, likelihoods).log_evidence, 1.0
+        yield log_evidence(trees.whole.tree, likelihoods), 1.0
         sound = dict(likelihoods)
         for fault, mask in trees.may_break.items():
             sound[fault] = sound[fault] * mask
         factor, rest = trees.reduction.translate(sound)
         with np.errstate(divide="ignore"):
-            log_p = np.log(factor) + calibrate(trees.healthy.tree, rest).log_evidence
+            log_p = np.log(factor) + log_evidence(trees.healthy.tree, rest)
         yield log_p, -(1.0 - self._without)
 
     @cached_property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from brinebayes.network.calibration import Beliefs, calibrate, posteriors
+from brinebayes.network.calibration import Beliefs, calibrate, log_evidence, posteriors
 from brinebayes.network.draws import Stratum, draw
 from brinebayes.network.joints import Ask, Joints, answer, joints, prepare
 
@@ -15,6 +15,7 @@ __all__ = [
     "calibrate",
     "draw",
     "joints",
+    "log_evidence",
     "posteriors",
     "prepare",
 ]
