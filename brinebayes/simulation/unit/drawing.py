@@ -29,24 +29,25 @@ def unit(model: Model, family: Family, number: int) -> Unit:
     How often a fault occurs is taken from the model; what it does is not.
     """
     chance = Chance(f"{family.name}/{number}")
-    conditions = _conditions(model, chance.part("site"))
-    faults = _faults(model, conditions, chance.part("faults"))
-    return with_faults(family, str(number), conditions, faults)
+    conditions = draw_conditions(model, chance.part("site"))
+    faults = draw_faults(model, conditions, chance.part("faults"))
+    return with_faults(model, family, str(number), conditions, faults)
 
 
 def with_faults(
-    family: Family, name: str, conditions: Mapping[str, str], faults: tuple[str, ...]
+    model: Model, family: Family, name: str, conditions: Mapping[str, str], faults: tuple[str, ...]
 ) -> Unit:
     """A unit with given faults, in a house in which they made themselves felt."""
     chance = Chance(f"{family.name}/{name}")
     for attempt in range(TRIES):
-        made = _attempt(family, name, conditions, faults, chance.part("attempt", attempt))
+        made = _attempt(model, family, name, conditions, faults, chance.part("attempt", attempt))
         if not faults or (made.complaints and made.wrong_at_call):
             break
     return made
 
 
 def _attempt(
+    model: Model,
     family: Family,
     name: str,
     conditions: Mapping[str, str],
@@ -59,10 +60,11 @@ def _attempt(
     begin = start(site, parts, chance.between(0.1, 1.0, "charged"))
     log = serve(site, parts, begin, days)
     said = judging.complaints(site, parts, log, chance.part("customer"))
-    return Unit(f"{family.name}/{name}", site, faults, parts, log, said, chance)
+    checks = {check: tuple(item.observations) for check, item in model.checks.items()}
+    return Unit(f"{family.name}/{name}", site, faults, parts, log, said, chance, checks)
 
 
-def _conditions(model: Model, chance: Chance) -> dict[str, str]:
+def draw_conditions(model: Model, chance: Chance) -> dict[str, str]:
     """Values of the site conditions by their shares of calls."""
     return {name: _value(condition, chance.uniform(name)) for name, condition in model.site.items()}
 
@@ -74,7 +76,7 @@ def _value(condition: SiteCondition, drawn: float) -> str:
     return values[min(bisect(reached, drawn * reached[-1]), len(values) - 1)]
 
 
-def _faults(model: Model, conditions: Mapping[str, str], chance: Chance) -> tuple[str, ...]:
+def draw_faults(model: Model, conditions: Mapping[str, str], chance: Chance) -> tuple[str, ...]:
     """Faults of a call: independent, and at least one of them there, or seldom none.
 
     With s the stated shares, s Z are the odds before the call, Z the chance of one:
@@ -86,7 +88,7 @@ def _faults(model: Model, conditions: Mapping[str, str], chance: Chance) -> tupl
     if chance.happens(none, "no fault"):
         return ()
     rates = {
-        fault: share * z * _factor(model, conditions, fault) for fault, share in shares.items()
+        fault: share * z * site_factor(model, conditions, fault) for fault, share in shares.items()
     }
     for attempt in range(1000):
         present = tuple(f for f, rate in rates.items() if chance.happens(rate, attempt, f))
@@ -104,7 +106,7 @@ def _chance_of_a_call(shares: tuple[float, ...], none: float) -> float:
     return crossing(excess, 1e-6, 1.0)
 
 
-def _factor(model: Model, conditions: Mapping[str, str], fault: str) -> float:
+def site_factor(model: Model, conditions: Mapping[str, str], fault: str) -> float:
     """Factor of this site on a fault, 1 on average over all sites; 0 where it cannot be."""
     applies = model.faults[fault].applies
     factor = 1.0

@@ -215,4 +215,5 @@ def _restored_kg(site: Site, parts: Parts, left_kg: float, salt_kg: float) -> fl
         else:
             break
     reached = salt_kg * (1 - parts.channels) / max(resin_m3(site, parts), 1e-9)
-    return bed_kg(site, parts, had + reached)
+    # What was overdrawn is made good first.
+    return bed_kg(site, parts, had + reached) + min(left_kg, 0.0)

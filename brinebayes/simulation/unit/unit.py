@@ -22,6 +22,7 @@ from brinebayes.simulation.unit import (
 )
 from brinebayes.simulation.unit.chance import Chance
 from brinebayes.simulation.unit.parts import SOUND, Parts
+from brinebayes.simulation.unit.remains import HARMS, harmed, still_there
 from brinebayes.simulation.unit.repairs import MAKES_BRINE, REPAIRS, Luck
 from brinebayes.simulation.unit.scene import Answer, Question, Scene, answer
 from brinebayes.simulation.unit.site import Site
@@ -42,18 +43,19 @@ QUESTIONS: Mapping[str, Question] = {
 class Unit:
     """One softener with what is wrong with it. Only `repair` changes it.
 
-    `observe`, `prove` and `repair` draw their luck from what is asked, the physical state and the
-    number of the try, never from the order of the visit: two policies that bring the same unit to
-    the same state are told the same. `faults`: as drawn, for scoring only.
+    Answers, proof and repairs draw their luck from what is asked, the physical state and the number
+    of the try, never from the order of the visit: two policies that bring the same unit to the same
+    state are told the same. `checks`: the observations of each check. `drawn`: the faults put in.
     """
 
     name: str
-    site: Site
-    faults: tuple[str, ...]
+    house: Site
+    drawn: tuple[str, ...]
     parts: Parts
     log: Log
     complaints: tuple[str, ...]
     chance: Chance
+    checks: Mapping[str, tuple[str, ...]]
     done: dict[str, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -62,18 +64,26 @@ class Unit:
 
     def copy(self) -> Unit:
         """The same unit as it was when the call came, for another policy."""
-        return Unit(
-            self.name,
-            self.site,
-            self.faults,
-            self._first,
-            self.log,
-            self.complaints,
-            self.chance,
-        )
+        return replace(self, parts=self._first, done={})
 
-    def observe(self, observation: str) -> Answer:
-        """What a technician, or the customer, says of one observation of the model.
+    @property
+    def site(self) -> Mapping[str, str]:
+        """The model's site conditions, as seen at a glance or told on the phone."""
+        return self.house.known
+
+    @property
+    def faults(self) -> frozenset[str]:
+        """What is wrong now: of the faults put in those that are left, and harm done since."""
+        left = (fault for fault in self.drawn if still_there(fault, self._first, self.parts))
+        done = (fault for fault in HARMS if harmed(fault, self._first, self.parts))
+        return frozenset((*left, *done))
+
+    def observe(self, check: str) -> dict[str, str]:
+        """What is said to have been found: observation of a check of the model -> outcome."""
+        return {name: self.answer(name).outcome for name in self.checks[check]}
+
+    def answer(self, observation: str) -> Answer:
+        """The outcome of one observation, with the number that was read if one was.
 
         Raises `UsageError` for an observation that this unit knows nothing of.
         """
@@ -82,9 +92,9 @@ class Unit:
             raise UsageError(f"the simulated unit cannot answer {observation!r}")
         return answer(question, self._scene(observation, question.history))
 
-    def prove(self) -> bool:
-        """Whether the short cycle of the proof shows nothing wrong."""
-        return judging.passes_proof(self._scene("proof", False))
+    def prove(self) -> str:
+        """`passed` where the short cycle of the proof shows nothing wrong, else `failed`."""
+        return "passed" if judging.passes_proof(self._scene("proof", False)) else "failed"
 
     def repair(self, repair: str) -> None:
         """Does a repair of the model, which may fail or do harm. Raises `UsageError`."""
@@ -98,35 +108,31 @@ class Unit:
 
     @property
     def works(self) -> bool:
-        """Whether it does its work in the coming weeks, false alarms apart."""
-        return judging.works(self.site, self.parts, self._now)
+        """Whether it does its work in the coming weeks; a false alarm leaves it working."""
+        return judging.works(self.house, self.parts, self._now)
 
     def calls_again(self) -> tuple[str, ...]:
         """What the customer would complain of in the weeks after the visit, if anything."""
-        log = judging.coming_weeks(self.site, self.parts, self._now)
-        again = self.chance.part("call again")
-        said = judging.complaints(self.site, self.parts, log, again)
-        # Nobody calls again for what was said by mistake or is the house's own.
-        return said if self._wrong() else ()
-
-    def _wrong(self) -> bool:
-        alarms = self.parts.tap_is_raw or self.parts.heater_hard or self.parts.own_test_wrong
-        return alarms or not self.works
+        if self.works and not _alarm(self.parts):
+            # Nobody calls again for what was said by mistake or is the house's own.
+            return ()
+        log = judging.coming_weeks(self.house, self.parts, self._now)
+        return judging.complaints(self.house, self.parts, log, self.chance.part("call again"))
 
     @property
     def wrong_at_call(self) -> bool:
         """Whether there was something to notice in the weeks before the call."""
-        alarms = self._first.tap_is_raw or self._first.heater_hard or self._first.own_test_wrong
-        return alarms or bool(judging.symptoms(self.site, self._first, self.log, 7))
+        found = judging.symptoms(self.house, self._first, self.log, 7)
+        return _alarm(self._first) or bool(found)
 
     def _left_after(self, repair: str) -> State:
         """The brine tank after a repair: bailed down to one refill, with good brine after work on
         the salt; the bed is as it was until it regenerates."""
-        tanks, fresh = self._now.tanks, start(self.site, self.parts).tanks
+        tanks, fresh = self._now.tanks, start(self.house, self.parts).tanks
         if repair in MAKES_BRINE and self.parts.salt_contact >= 0.1:
             tanks = replace(fresh, left_kg=tanks.left_kg, bed_salt_kg=tanks.bed_salt_kg)
-        elif tanks.liquid_m3 > 1.5 * self.site.full_m3:
-            tanks = replace(tanks, liquid_m3=self.site.full_m3)
+        elif tanks.liquid_m3 > 1.5 * self.house.full_m3:
+            tanks = replace(tanks, liquid_m3=self.house.full_m3)
         if repair == "rinse_again":
             tanks = replace(tanks, bed_salt_kg=0.0)
         return replace(self._now, tanks=tanks)
@@ -135,7 +141,7 @@ class Unit:
         parts = self._first if history else self.parts
         state = blake2b(repr(parts).encode(), digest_size=8).hexdigest()
         return Scene(
-            site=self.site,
+            site=self.house,
             parts=parts,
             now=self.log.end if history else self._now,
             log=self.log,
@@ -144,14 +150,9 @@ class Unit:
         )
 
     @property
-    def conditions(self) -> Mapping[str, str]:
-        """The model's site conditions, as seen at a glance or told on the phone."""
-        return self.site.known
-
-    @property
     def measures(self) -> Mapping[str, str]:
         """Numbers about the site that a technician can read off or measure at once."""
-        site, person = self.site, self.chance.part("measures")
+        site, person = self.house, self.chance.part("measures")
         sound = jet.brine_draw(site, SOUND)
         raw = site.raw_kg_m3 * self.parts.raw * person.factor(0.05, "raw")
         static = flows.inlet_pa(site, self._first) * person.factor(0.03, "gauge")
@@ -174,4 +175,8 @@ class Unit:
         }
 
     def _rise_m(self) -> float:
-        return self.site.drain_line.rise_m + self.parts.line_higher_m
+        return self.house.drain_line.rise_m + self.parts.line_higher_m
+
+
+def _alarm(parts: Parts) -> bool:
+    return parts.tap_is_raw or parts.heater_hard or parts.own_test_wrong

@@ -21,8 +21,8 @@ def calls() -> list[tuple[dict[str, str], tuple[str, ...]]]:
     model, many = shipped(), []
     for number in range(DRAWN):
         chance = Chance(f"A/{number}")
-        conditions = drawing._conditions(model, chance.part("site"))
-        many.append((conditions, drawing._faults(model, conditions, chance.part("faults"))))
+        conditions = drawing.draw_conditions(model, chance.part("site"))
+        many.append((conditions, drawing.draw_faults(model, conditions, chance.part("faults"))))
     return many
 
 
@@ -59,15 +59,15 @@ class TestUnit:
 
     def test_the_same_number_gives_the_same_unit(self) -> None:
         first, again = (drawing.unit(shipped(), A, 7) for _ in range(2))
-        assert (first.site, first.parts, first.complaints) == (
-            again.site,
+        assert (first.house, first.parts, first.complaints) == (
+            again.house,
             again.parts,
             again.complaints,
         )
 
     def test_families_are_apart(self) -> None:
-        ones = {(drawing.unit(shipped(), A, n).site.resin_tank_m) for n in range(12)}
-        others = {(drawing.unit(shipped(), B, n).site.resin_tank_m) for n in range(12)}
+        ones = {(drawing.unit(shipped(), A, n).house.resin_tank_m) for n in range(12)}
+        others = {(drawing.unit(shipped(), B, n).house.resin_tank_m) for n in range(12)}
         assert not ones & others
 
     def test_nearly_every_call_says_something(self) -> None:
