@@ -203,6 +203,8 @@ class SiteCondition:
     name: str
     question: str
     values: Mapping[str, SiteValue]
+    #: The question in words that a customer understands; empty: not one for the phone.
+    phone: str = ""
 
 
 @record
@@ -369,6 +371,8 @@ class Observation:
     history: bool = False
     #: None: told in words only.
     reading: ReadingMethod | None = None
+    #: The question in words that a customer understands; empty: `question` will do.
+    phone: str = ""
 
 
 @record
@@ -408,6 +412,9 @@ class Part:
     name: str
     price: Number
     in_van: Number
+    #: What it costs to take the part along on one visit and bring it back unused (loading, room,
+    #: damage, money tied up), in the model's currency. None: nothing worth counting.
+    carrying: Number | None = None
 
 
 @record
@@ -519,7 +526,7 @@ class Rule:
     settles    removes `acts`: their answer is already known; nothing is entered as evidence
     first      holds back `acts` until every observation in `until` has been made
     doubts     challenges what was seen (implausible, or taken too early) and offers it again
-    make_safe  advice to the customer, shown before anything else
+    make_safe  advice to the customer, shown before anything else; `moves` he is asked to make
     escalates  offers the licensed trade named in `to` and says why
     duty       a defect to report that is not taken as the cause
     outside    this is not a softener fault; says what it is
@@ -536,6 +543,8 @@ class Rule:
     until: tuple[str, ...] = ()
     to: str = ""
     source: str | None = None
+    #: Moves that the advice asks of the customer, whose cautions are then read out too.
+    moves: tuple[str, ...] = ()
 
 
 # --- flow_chart.yaml ----------------------------------------------------------------------------

@@ -8,6 +8,7 @@ One YAML file, read as strictly as a model:
       attention_per_minute: 1.8
       second_visit: 220
     prices: {injector_set: 21.5}    # by part id
+    carrying: {brine_tank: 12}      # what it costs to take a part along on one visit, by part id
     van: [injector_set, seal_kit]   # what the van carries; all other parts are then not in it
     codes: {injector_set: "A 104"}  # the shop's own part codes, shown beside the part
     units: metric                   # or us; how numbers are asked for and shown
@@ -55,6 +56,7 @@ class Shop:
     currency: str | None = None
     rates: RateCard = field(default_factory=RateCard)
     prices: Mapping[str, float] = field(default_factory=dict)
+    carrying: Mapping[str, float] = field(default_factory=dict)
     van: tuple[str, ...] | None = None
     codes: Mapping[str, str] = field(default_factory=dict)
     units: Units = "us"
@@ -62,7 +64,7 @@ class Shop:
 
 
 #: A shop that says nothing.
-NO_SHOP = Shop(prices=ReadOnly({}), codes=ReadOnly({}))
+NO_SHOP = Shop(prices=ReadOnly({}), carrying=ReadOnly({}), codes=ReadOnly({}))
 
 MOST_DAYS = 365
 
@@ -131,6 +133,9 @@ def apply(checked: CheckedModel, shop: Shop) -> CheckedModel:
     for name, part in model.parts.items():
         if name in shop.prices:
             part = replace(part, price=_set(part.price, shop.prices[name]))
+        if name in shop.carrying:
+            # A part of a model that does not count it takes its basis from the price.
+            part = replace(part, carrying=_set(part.carrying or part.price, shop.carrying[name]))
         if shop.van is not None:
             part = replace(part, in_van=_set(part.in_van, float(name in shop.van)))
         parts[name] = part
@@ -152,10 +157,11 @@ def _unfit(shop: Shop, model: Model) -> Iterator[tuple[tuple[str | int, ...], st
         value = getattr(shop.rates, each.name)
         if value is not None and not 0.0 <= value < math.inf:
             yield ("rates", each.name), f"money is not negative; this is {value:g}"
-    for part, price in shop.prices.items():
-        yield from _part(model, ("prices", part), part)
-        if not 0.0 <= price < math.inf:
-            yield ("prices", part), f"money is not negative; this is {price:g}"
+    for key, amounts in (("prices", shop.prices), ("carrying", shop.carrying)):
+        for part, amount in amounts.items():
+            yield from _part(model, (key, part), part)
+            if not 0.0 <= amount < math.inf:
+                yield (key, part), f"money is not negative; this is {amount:g}"
     for index, part in enumerate(shop.van or ()):
         yield from _part(model, ("van", index), part)
     for part in shop.codes:
@@ -166,6 +172,11 @@ def _unfit(shop: Shop, model: Model) -> Iterator[tuple[tuple[str | int, ...], st
     if shop.currency is not None and shop.currency != model.about.currency:
         lacking = [e.name for e in fields(Money) if getattr(shop.rates, e.name) is None]
         lacking += [f"the price of {part}" for part in model.parts if part not in shop.prices]
+        lacking += [
+            f"the cost of carrying {name}"
+            for name, part in model.parts.items()
+            if part.carrying is not None and name not in shop.carrying
+        ]
         if lacking:
             yield (
                 ("currency",),

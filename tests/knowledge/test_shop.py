@@ -70,6 +70,8 @@ class TestReadShop:
             ("prices: {seal_kid: 3}\n", "shop.yaml:1:20", "no part seal_kid in the model (did you"),
             ("van: [seal_kit, pump]\n", "shop.yaml:1:17", "no part pump in the model (there are:"),
             ("van: seal_kit\n", "shop.yaml:1:6", "must be a list"),
+            ("carrying: {pump: 3}\n", "shop.yaml:1:18", "no part pump"),
+            ("carrying: {seal_kit: -3}\n", "shop.yaml:1:22", "money is not negative; this is -3"),
             ("codes: {pump: x}\n", "shop.yaml:1:15", "no part pump"),
             ("codes: {seal_kit: 17}\n", "shop.yaml:1:19", "put it in quotes if it is text"),
             ("units: imperial\n", "shop.yaml:1:8", "must be one of us, metric"),
@@ -153,6 +155,18 @@ class TestApply:
         assert after.about.currency == "CHF"
         assert after.parts["seal_kit"].price.note == "set in the shop file"
         assert after.hash == model.hash
+
+    def test_carrying(self, model: Model) -> None:
+        after = apply(CheckedModel(model, ()), replace(NO_SHOP, carrying={"seal_kit": 1.5})).model
+        carrying = after.parts["seal_kit"].carrying
+        assert carrying is not None
+        assert (carrying.value, carrying.note) == (1.5, "set in the shop file")
+
+    def test_another_currency_needs_what_carrying_costs(self, model: Model) -> None:
+        part = model.parts["seal_kit"]
+        counted = replace(model, parts={"seal_kit": replace(part, carrying=part.price)})
+        with pytest.raises(ModelError, match="the cost of carrying seal_kit"):
+            read(WHOLE, counted)
 
     @pytest.mark.parametrize(("van", "chance"), [(None, 0.8), ((), 0.0), (("seal_kit",), 1.0)])
     def test_the_van(self, model: Model, van: tuple[str, ...] | None, chance: float) -> None:

@@ -65,6 +65,7 @@ _RANGES = {
     ("Check", "spends_brine"): _BRINE,
     ("Part", "price"): _MONEY,
     ("Part", "in_van"): _PROBABILITY,
+    ("Part", "carrying"): _MONEY,
     ("Repair", "minutes"): _MINUTES,
     ("Repair", "clears"): _PROBABILITY,
     ("Repair", "harms"): _PROBABILITY,

@@ -12,6 +12,7 @@ from brinebayes.knowledge.well_formed.known import (
     CHECK,
     COMPLAINT,
     CONDITION,
+    MOVE,
     OBSERVATION,
     REPAIR,
     Known,
@@ -46,6 +47,10 @@ def findings(model: Model, known: Known) -> Iterator[Finding]:
         kinds = (OBSERVATION,) if rule.kind == "doubts" else (CHECK, REPAIR)
         yield from _list(known, spot / "acts", rule.acts, kinds)
         yield from _list(known, spot / "until", rule.until, (OBSERVATION,))
+        yield from _list(known, spot / "moves", rule.moves, (MOVE,))
+        if rule.moves and rule.kind != "make_safe":
+            says = f"does nothing in a rule of the kind {rule.kind}; leave it out"
+            yield (spot / "moves").says(says, on_key=True)
         when, at = rule.when, spot / "when"
         yield from condition(known, at / "saw", when.saw, (OBSERVATION,))
         yield from condition(known, at / "site", when.site, (CONDITION,))
