@@ -57,7 +57,12 @@ class Situation:
 
     def worlds(self, rows: int) -> Worlds:
         """About `rows` weighted joint states; the same for the same model and history."""
-        return self.belief.worlds(rows, _seed(self.model, self.question))
+        return self.belief.worlds(rows, self.seed)
+
+    @cached_property
+    def seed(self) -> int:
+        """For whatever is drawn; it follows from the model and what is known."""
+        return _seed(self.model, self.question)
 
 
 def situation(checked: CheckedModel, state: VisitState) -> Situation:

@@ -13,6 +13,7 @@ from typer.core import TyperGroup
 COMMANDS: Mapping[str, str] = {
     "next": "brinebayes.cli.next",
     "visit": "brinebayes.cli.visit",
+    "prepare": "brinebayes.cli.prepare",
     "cases": "brinebayes.cli.cases",
     "model": "brinebayes.cli.model",
     "reckon": "brinebayes.cli.reckon",

@@ -1,0 +1,1 @@
+"""Before the visit: questions, parts, chances and minutes."""

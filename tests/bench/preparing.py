@@ -1,0 +1,138 @@
+"""Does what `prepare` states hold? Visits to drawn units by the policies, act by act.
+
+    python -m tests.bench.preparing [--visits 60] [--policies search ...] [--json FILE]
+
+The ten calls of tests/advice/prepare. Units are drawn from the exact network given the call, other
+draws than those of the sheet, and served as in `simulation`. Every part is at hand, so that the
+share of visits that end with a working unit stands beside `ends_mended: fetching`; the parts that
+each visit took, held against a van with the listed ones, stand beside `carrying`. What the customer
+has answered is told again when the technician asks. Minutes are shown and are no test: a policy
+proves, and leaves, when that pays.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import numpy as np
+
+from brinebayes.advice.prepare.sheet import Sheet, prepare
+from brinebayes.checking.ready import ready
+from brinebayes.knowledge.schema import CheckedModel
+from brinebayes.knowledge.shipped import model_folder
+from brinebayes.knowledge.shop import NO_SHOP, apply
+from brinebayes.network.belief import believe
+from brinebayes.network.worlds import Worlds
+from brinebayes.simulation.drawn import DrawnUnit
+from brinebayes.simulation.trials import choosers, interval
+from brinebayes.simulation.visits import Chooser, Remembered, serve
+from brinebayes.visit.state import to_question
+from tests.advice.prepare.calls import Call, read
+
+SEED = 20
+
+
+@dataclass
+class Told(DrawnUnit):
+    """A unit about which the customer has already answered something; he says it again."""
+
+    answers: Mapping[str, str] | None = None
+
+    def observe(self, check: str) -> dict[str, str]:
+        """What was told stays so, until a repair."""
+        told = {} if self.done else dict(self.answers or {})
+        return {**super().observe(check), **{k: v for k, v in told.items() if k in self._of(check)}}
+
+    def _of(self, check: str) -> Mapping[str, object]:
+        return self.model.checks[check].observations
+
+
+def unit_of(checked: CheckedModel, call: Call, rows: Worlds, row: int, visit: int) -> Told:
+    """One of the rows as a unit."""
+    model = checked.model
+    one = rows.only(np.array([row]), np.ones(1), 1.0)
+    site = {
+        name: tuple(condition.values)[int(one.site[name][0])]
+        for name, condition in model.site.items()
+    }
+    name = f"{call.name} {SEED} {visit}"
+    return Told(model, name, site, tuple(call.complaint), one, one, answers=call.saw)
+
+
+def measure(
+    checked: CheckedModel, call: Call, compared: list[Chooser], visits: int
+) -> dict[str, object]:
+    """One call: what the sheet states, and what came of the visits."""
+    model = checked.model
+    sheet: Sheet = prepare(checked, call.state(model))
+    stocked = apply(checked, replace(NO_SHOP, van=tuple(model.parts)))
+    units = believe(model, to_question(model, call.state(model))).worlds(3000, SEED)
+    chance = np.random.Generator(np.random.Philox(SEED))
+    drawn = chance.choice(len(units.weights), visits, p=units.weights / units.weights.sum())
+    at_hand = {part.part: 1.0 if part.carry else part.in_van for part in sheet.parts}
+    stated = {"fetching": sheet.chances.fetching, "carrying": sheet.chances.carrying}
+    result: dict[str, object] = {
+        "call": call.name,
+        "visits": visits,
+        "stated": stated,
+        "error": sheet.chances.error,
+        "minutes": sheet.minutes,
+    }
+    for chooser in compared:
+        before: Remembered = {}
+        served = [
+            serve(
+                stocked,
+                unit_of(stocked, call, units, row, visit),
+                visit,
+                chooser,
+                tuple(call.site),
+                before,
+            )
+            for visit, row in enumerate(drawn.tolist())
+        ]
+        supplied = [
+            float(np.prod([at_hand[p] for p in sorted(_parts(checked, one.acts))]))
+            for one in served
+        ]
+        works = np.array([float(one.works) for one in served])
+        found = {"fetching": interval(works), "carrying": interval(works * np.array(supplied))}
+        minutes = [one.minutes + one.waiting for one in served]
+        result[chooser.name] = {
+            name: [figure.mean, figure.low, figure.high, figure.low <= stated[name] <= figure.high]
+            for name, figure in found.items()
+        } | {"minutes": [float(np.quantile(minutes, share)) for share in (0.5, 0.8)]}
+    return result
+
+
+def _parts(checked: CheckedModel, acts: tuple[str, ...]) -> frozenset[str]:
+    """The parts that the repairs among these acts took."""
+    repairs = checked.model.repairs
+    return frozenset(part for act in acts if act in repairs for part in repairs[act].parts)
+
+
+def main() -> None:
+    """Every call, a line each as it is done."""
+    options = argparse.ArgumentParser(description=__doc__)
+    options.add_argument("--visits", type=int, default=60)
+    options.add_argument("--policies", nargs="*", default=["search"])
+    options.add_argument("--json", type=Path)
+    given = options.parse_args()
+    checked, found = ready(model_folder("softener")), []
+    compared = [choosers()[name] for name in given.policies]
+    for call in read():
+        found.append(measure(checked, call, compared, given.visits))
+        print(json.dumps(found[-1]), flush=True)
+        if given.json:
+            given.json.write_text(json.dumps(found, indent=1), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
