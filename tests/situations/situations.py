@@ -21,8 +21,9 @@ DATA = Path(__file__).parent / "data"
 SHIPPED = Path(__file__).resolve().parents[2] / "models" / "softener"
 DIRECTIONS = "directions.yaml"
 RULES = "rules.yaml"
+IN_TIME = "in_time.yaml"
 #: Files of the folder that other tests than those of the situations read.
-OTHERS = (DIRECTIONS, RULES)
+OTHERS = (DIRECTIONS, RULES, IN_TIME)
 KEYS = {"name", "site", "complaint", "seen", "expect", "reason", "basis"}
 #: Every situation says why it expects what it expects, and on what ground.
 BASES = ("common practice, no source", "judgement", "published")
