@@ -21,7 +21,7 @@ def main() -> None:
 
     parser = argparse.ArgumentParser(prog="python -m tests.bench.decisions", description=__doc__)
     parser.add_argument("--families", nargs="*", default=families.FAMILIES)
-    parser.add_argument("--models", type=int, default=100, help="seeds for each family")
+    parser.add_argument("--models", type=int, default=110, help="seeds for each family")
     parser.add_argument("--first", type=int, default=0, help="the first of the seeds")
     parser.add_argument("--policies", nargs="*", default=list(regret.POLICIES))
     parser.add_argument("--kept", type=Path, help="folder for what was solved before")
@@ -37,7 +37,7 @@ def main() -> None:
         for family in chosen.families
     ]
     print(regret.table(cases))
-    for case in regret.worst(cases, chosen.of)[: chosen.worst]:
+    for case in regret.worst(cases, chosen.of)[: chosen.worst] if chosen.worst else ():
         print(f"{case.family} {case.seed}: {100 * case.regret(chosen.of):.1f} % of {case.low:.1f}")
         for slip in regret.slips(case.family, case.seed, followed[chosen.of]):
             print(
