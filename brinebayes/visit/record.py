@@ -287,12 +287,13 @@ def event_of(place: str, row: dict[str, Any]) -> Event:
         raise DataError(f"{place}: event '{name}' is not one of {', '.join(KINDS)}{hint}")
     kind = KINDS[name]
     wanted = shapes(kind)
-    for field, shape in wanted.items():
-        row[field] = _value(place, name, field, shape, row.get(field))
-    for field in row:
-        if field not in wanted:
-            raise DataError(f"{place}: unknown field '{field}'{suggest(field, wanted)}")
-    return kind(**row)
+    values = [
+        _value(place, name, field, shape, row.pop(field, None)) for field, shape in wanted.items()
+    ]
+    if row:
+        field = next(iter(row))
+        raise DataError(f"{place}: unknown field '{field}'{suggest(field, wanted)}")
+    return kind(*values)
 
 
 def shapes(kind: type[Event]) -> Mapping[str, str]:

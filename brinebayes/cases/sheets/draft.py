@@ -29,6 +29,8 @@ from brinebayes.record import record
 
 #: Rows in which the header is looked for, and words of a column that are listed.
 HEADER_WITHIN, MOST_WORDS = 20, 12
+#: Letters of an entry beyond which its column holds remarks.
+LONGEST_WORD = 25
 
 CLOSED = "{is: closed}"
 
@@ -112,10 +114,13 @@ def _written_in(path: Path) -> tuple[str, str]:
 
 def _guess(name: str, below: Sequence[Cell], model: Model) -> _Guess:
     written = [cell for cell in below if cell is not None and not isinstance(cell, Broken)]
-    if written and all(isinstance(cell, date) for cell in written):
-        return _Guess(CLOSED, "dates")
+    if any(isinstance(cell, date) for cell in written):
+        others = [text_of(cell) for cell in written if not isinstance(cell, date)]
+        return _Guess(CLOSED, f"dates, and {others[0]}" if others else "dates")
     words = tuple(Counter(text_of(cell) for cell in written))
-    shown = "; ".join(words[:MOST_WORDS]) + (" ..." if len(words) > MOST_WORDS else "")
+    shown = "; ".join(words)
+    if len(words) > MOST_WORDS or any(len(word) > LONGEST_WORD for word in words):
+        shown = f"{len(words)} different entries"  # May be remarks, which are nobody else's.
     for kind, of, known in _sets(model):
         named = folded(name) in {folded(of), folded(_title(model, kind, of))} if of else False
         meant = {word: known[folded(word)] for word in words if folded(word) in known}

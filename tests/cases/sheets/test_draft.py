@@ -65,6 +65,15 @@ class TestDraft:
         (problem,) = found.problems
         assert problem.startswith(f"{path}!C5: 'it sinks' is not among the values")
 
+    def test_dates_of_which_some_are_words(self, tmp_path: Path) -> None:
+        text = draft(workbook(tmp_path / "visits.xlsx", FULL, SPARSE), MODEL)
+        assert '  "Day": {is: closed}  # dates, and 05.03.2024\n' in text
+
+    def test_remarks_are_not_copied(self, tmp_path: Path) -> None:
+        rows = [with_(Remarks="the key is under the second pot"), with_(Order="A-2")]
+        text = draft(workbook(tmp_path / "visits.xlsx", *rows), MODEL)
+        assert '  "Remarks": {is: left_out}  # 2 different entries\n' in text
+
     def test_nothing_there(self, tmp_path: Path) -> None:
         path = tmp_path / "visits.csv"
         path.write_text("\n\n")

@@ -7,8 +7,11 @@ import io
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from brinebayes.cases.lines import parse_line, to_line
@@ -28,6 +31,7 @@ from brinebayes.visit.events import (
 )
 from tests.cases.sheets.books import FULL, HEADER, MAPPING, SPARSE, with_, workbook
 from tests.dialogue.drive import small
+from tests.strategies import SLOW_LAW
 
 MODEL = small().model
 TODAY = date(2024, 5, 31)
@@ -220,6 +224,62 @@ class TestSecondImport:
                 log.add([other], AT)
         found = imported(workbook(path, with_(Order=None)), mapping)
         assert said(found)[0][1] == "nothing tells this visit apart: Order is blank"
+
+
+def a_row(chance: st.DataObject) -> dict[str, Any]:
+    """Any row that can be taken; None where nothing was checked."""
+    number = st.integers(1, 400).map(lambda n: n / 8)
+    columns: dict[str, st.SearchStrategy[Any]] = {
+        "Day": st.dates(date(2020, 1, 1), TODAY),
+        "Customer": st.none() | st.sampled_from(["hard", "overflow", "Hard , overflow"]),
+        "Water": st.none() | st.sampled_from(["mains", "bore"]),
+        "Raw": st.none() | number,
+        "Level": st.none() | st.sampled_from(["falls", "stays", "STAYS"]),
+        "Outlet": st.none() | number,
+        "Minutes": st.none() | number,
+        "Mended": st.none() | st.sampled_from(["injector", "line", "line+injector"]),
+        "Proof": st.none() | st.sampled_from(["ok", "bad"]),
+        "Cause": st.none() | st.sampled_from(["dirt", "wear"]),
+        "End": st.sampled_from(["done", "again"]),
+        "Came": st.none() | st.sampled_from(["ja", "nein"]),
+        "Remarks": st.none() | st.text('aä;,\n"', max_size=5),
+    }
+    return {name: chance.draw(values) for name, values in columns.items()}
+
+
+class TestLaw:
+    """It does not matter in what kind of file a row stands."""
+
+    @SLOW_LAW
+    @given(chance=st.data(), separator=st.sampled_from(",;\t"), decimal=st.sampled_from(".,"))
+    def test_a_workbook_and_text_give_the_same_cases(
+        self,
+        chance: st.DataObject,
+        separator: str,
+        decimal: str,
+        tmp_path_factory: pytest.TempPathFactory,
+    ) -> None:
+        folder = tmp_path_factory.mktemp("sheets")
+        rows = [with_(Order=f"A-{n}", **a_row(chance)) for n in range(3)]
+        one = imported(workbook(folder / "visits.xlsx", *rows))
+
+        def written(cell: Any) -> str:
+            if isinstance(cell, float):
+                return f"{cell:g}".replace(".", decimal)
+            return f"{cell:%d.%m.%Y}" if isinstance(cell, date) else cell or ""
+
+        text = io.StringIO()
+        writer = csv.writer(text, delimiter=separator)
+        writer.writerows([["Visits"], [], HEADER, *([written(c) for c in row] for row in rows)])
+        path = folder / "visits.csv"
+        path.write_bytes(text.getvalue().encode("cp1252"))
+        settings = f'encoding: cp1252\nseparator: "{separator}"\ndecimal: "{decimal}"'
+        other = imported(path, MAPPING.replace("sheet: Visits", settings))
+        assert one.problems == other.problems == ()
+        assert [replace(case, id="x") for case in one.cases] == [
+            replace(case, id="x") for case in other.cases
+        ]
+        assert [case.job for case in one.cases] == ["A-0", "A-1", "A-2"]
 
 
 class TestHeader:
