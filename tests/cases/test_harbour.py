@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -60,9 +61,13 @@ class TestFile:
 
     @pytest.mark.parametrize("number", range(1, COUNT + 1, 30))
     def test_the_script_makes_the_same_lines(self, number: int) -> None:
-        """Written anew by `python -m tests.cases.harbour` after a change of the model."""
+        """Written anew by `python -m tests.cases.harbour` after a change of the model's numbers.
+
+        A change that touches no number (a note, a name) leaves all but the hash as it is.
+        """
         line = PATH.read_text(encoding="utf-8").splitlines(keepends=True)[number - 1]
-        assert to_line(case(model(), town(model()), number)) == line
+        made = case(model(), town(model()), number)
+        assert to_line(replace(made, model=cases()[number - 1].model)) == line
 
 
 class TestTown:
