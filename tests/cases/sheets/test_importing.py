@@ -228,7 +228,7 @@ class TestSecondImport:
 
 def a_row(chance: st.DataObject) -> dict[str, Any]:
     """Any row that can be taken; None where nothing was checked."""
-    number = st.integers(1, 400).map(lambda n: n / 8)
+    number = st.integers(8, 400).map(lambda n: n / 8)
     columns: dict[str, st.SearchStrategy[Any]] = {
         "Day": st.dates(date(2020, 1, 1), TODAY),
         "Customer": st.none() | st.sampled_from(["hard", "overflow", "Hard , overflow"]),
