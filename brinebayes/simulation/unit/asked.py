@@ -14,8 +14,9 @@ from brinebayes.simulation.unit.weeks import FELT_SOFT_KG_M3, SOFT_KG_M3, Log, r
 #: Weeks that people remember.
 REMEMBERED_DAYS = 21
 
-#: Salt use is noticed when it is under half or over half as much again. Judgement.
-UNUSED, FAST = 0.45, 1.6
+#: Salt hardly goes down at all under a third of the usual; over half as much again it goes fast.
+#: Judgement.
+UNUSED, FAST = 0.33, 1.6
 
 
 def hard_days(log: Log) -> float:

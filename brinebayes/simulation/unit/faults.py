@@ -68,8 +68,8 @@ DAMAGES: Mapping[str, Damage] = {
     ),
     "drain_control_wrong": Damage("missing, or of another tank's size", extent.drain_control_wrong),
     "drain_line_kinked": Damage(
-        "the line is pinched to 0.8 to 10 per cent of its bore",
-        extent.bore_left(0.008, 0.1, "line_clear"),
+        "the line is pinched to 0.4 to 5 per cent of its bore",
+        extent.bore_left(0.004, 0.05, "line_clear"),
     ),
     "drain_line_long_high": Damage("a longer, higher or narrower line", extent.long_high),
     "drain_line_blocked": Damage(
@@ -78,12 +78,12 @@ DAMAGES: Mapping[str, Damage] = {
     ),
     # brine line, float and refill
     "air_leak": Damage(
-        "a hole of 0.1 to 0.7 mm above the brine",
-        lambda p, s, c: p.changed(air_hole_m2=extent.bore(0.1, 0.7, c, "hole")),
+        "a hole of 0.05 to 0.45 mm above the brine",
+        lambda p, s, c: p.changed(air_hole_m2=extent.bore(0.05, 0.45, c, "hole")),
     ),
     "brine_line_blocked": Damage(
-        "0.1 to 4 per cent of the brine line's bore is open",
-        extent.bore_left(0.001, 0.04, "brine_line_clear"),
+        "0.003 to 2 per cent of the brine line's bore is open",
+        extent.bore_left(3e-5, 0.02, "brine_line_clear"),
     ),
     "refill_control_blocked": Damage(
         "2 to 45 per cent of the refill control's bore is open",

@@ -28,7 +28,8 @@ Line = Literal["fitted", "off"]
 
 def inlet_pa(site: Site, parts: Parts, flow_m3_s: float = 0.0) -> float:
     """Pressure at the unit while `flow_m3_s` is drawn through the house's inlet."""
-    feed = site.feed_pa * (flow_m3_s / TAP_M3_S) ** 2
+    # A weak pump or a worn reducer gives way the more, the less it holds. Judgement.
+    feed = site.feed_pa * (flow_m3_s / TAP_M3_S) ** 2 / parts.supply
     squeezed = obstruction_pa(parts.inlet_clear, PIPE_M, flow_m3_s, site)
     return site.static_pa * parts.supply - feed - squeezed
 

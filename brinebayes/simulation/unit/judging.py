@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from brinebayes.physics.units import GAL_PER_DAY, GPM, PSI
-from brinebayes.simulation.unit import cycled, flows, service, tested
+from brinebayes.simulation.unit import brined, cycled, flows, service, tested
 from brinebayes.simulation.unit.asked import pattern
 from brinebayes.simulation.unit.chance import Chance
 from brinebayes.simulation.unit.looked import COLOURED_MG_L, drain_in_service
@@ -102,10 +102,10 @@ def passes_proof(scene: Scene) -> bool:
         return False
     seen = {
         "backwash": cycled.backwash_at_drain(scene).outcome == "full",
-        "draw": cycled.level_in_draw(_ready(scene)).outcome == "falls",
+        "draw": brined.level_in_draw(_ready(scene)).outcome == "falls",
         "refill": cycled.refill_rate(scene).outcome == "right",
         "drain": drain_in_service(scene) == "dry_drain",
-        "rinse": cycled.rinse_end(_ready(scene)) == "near_raw",
+        "rinse": brined.rinse_end(_ready(scene)) == "near_raw",
         "soft": tested.after_regeneration(scene, scene.parts, _ready(scene).now.tanks).outcome
         == "soft_fresh",
         "behind": service.bypassed(scene.site, scene.parts) * scene.raw < SOFT_KG_M3,

@@ -75,19 +75,21 @@ def tests_compared(scene: Scene) -> str:
 
 
 def fresh_bed_hardness(scene: Scene) -> Answer:
-    """One whole regeneration with good brine in the tank, if the unit can do it."""
+    """One whole regeneration with good brine in the tank, led by hand where the drive fails."""
     site = scene.site
     full = site.saturated
     ready = replace(scene.now.tanks, liquid_m3=site.full_m3, strength=full, salt_kg=site.salt_kg)
     # The brine was made by hand where the unit does not: salt, wait and refill count for nothing.
-    good = scene.parts.changed(salt_contact=1.0, salt_short=False, dwell_set=1.0)
+    good = scene.parts.changed(
+        salt_contact=1.0, salt_short=False, dwell_set=1.0, steps_off=False, sensor_dead=False
+    )
     return after_regeneration(scene, good, ready)
 
 
 def after_regeneration(scene: Scene, parts: Parts, tanks: Tanks) -> Answer:
     """Hardness at the outlet at once after a regeneration that begins with these tanks."""
     site, left = scene.site, tanks.left_kg
-    if parts.drive_turns and not parts.changeover_stuck:
+    if not parts.changeover_stuck:
         left = regenerate(site, parts, tanks).tanks.left_kg
     past = leak_part(site, parts)
     own = bed_lets_through(site, parts, left)

@@ -10,6 +10,7 @@ from brinebayes.errors import UsageError
 from brinebayes.physics.units import FT, FT3, GAL, GPG, GPM, IN, LB_PER_FT3, PSI
 from brinebayes.simulation.unit import (
     asked,
+    brined,
     cycled,
     flows,
     gauged,
@@ -34,6 +35,7 @@ QUESTIONS: Mapping[str, Question] = {
     **settings.ANSWERS,
     **tested.ANSWERS,
     **cycled.ANSWERS,
+    **brined.ANSWERS,
     **gauged.ANSWERS,
     **opened.ANSWERS,
 }

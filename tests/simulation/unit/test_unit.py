@@ -7,7 +7,7 @@ import random
 import pytest
 
 from brinebayes.errors import UsageError
-from brinebayes.physics import units as trade
+from brinebayes.readings.text import take
 from brinebayes.simulation.unit.unit import QUESTIONS
 from tests.simulation.unit.houses import shipped, unit
 
@@ -103,13 +103,12 @@ class TestAnswer:
         one.repair("replace_motor")
         assert {name: one.answer(name) for name in before} == before
 
-    def test_every_number_is_in_its_unit(self) -> None:
-        for name in QUESTIONS:
-            text = unit(1).answer(name).number
-            if text:
-                head = text.split(" of ")[0]
-                head = head[: -len(" in 10 min")] if head.endswith("10 min") else head
-                trade.parse(head, signed=True)
+    def test_every_number_is_written_as_the_model_reads_it(self) -> None:
+        for check in shipped().checks.values():
+            for name, item in check.observations.items():
+                text = unit(1).answer(name).number
+                if text and item.reading is not None:
+                    assert take(item.reading.kind, text).written
 
     def test_what_it_does_not_know_is_refused(self) -> None:
         with pytest.raises(UsageError, match="cannot answer"):
