@@ -6,6 +6,7 @@
       DataError                   4   a visit or case file is not well-formed
       EvidenceConflict            5   what was seen cannot hold together
       UnsafeRoute                 6   no safe way leads to the setup that is needed
+      NotBetterError              7   a tuned model is no better than the one it would replace
 
 Each carries one line that says where, what, and what would be right.
 Ctrl-C ends with 130.
@@ -77,3 +78,9 @@ class UnsafeRoute(BrinebayesError):
     """No route that keeps every invariant leads to the setup that an act needs."""
 
     exit_code = 6
+
+
+class NotBetterError(BrinebayesError):
+    """A tuned model is no better than the one it would replace, or too few cases tell."""
+
+    exit_code = 7

@@ -26,6 +26,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "simulation": {"knowledge", "setups", "network", "visit", "advice"},
     # The judge of the advice: it knows neither network, readings nor advice.
     "simulation.unit": {"physics", "knowledge"},
+    "tuning": {"knowledge", "network", "visit", "cases"},
     "wording": {
         "knowledge",
         "physics.workbench",
@@ -36,6 +37,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "checking",
         "dialogue",
         "cases",
+        "tuning",
     },
 }
 SHELLS = {"cli", "page"}

@@ -29,3 +29,11 @@ def log_path(chosen: str = "") -> Path | None:
     if not os.path.isabs(base):
         raise UsageError(f"there is no home folder; name the case log: --log FILE or ${VARIABLE}")
     return Path(base) / "brinebayes" / "cases.db"
+
+
+def required_path(chosen: str = "") -> Path:
+    """As `log_path`, for what cannot do without a log. Raises UsageError where it is off."""
+    path = log_path(chosen)
+    if path is None:
+        raise UsageError(f"the case log is switched off; name one: --log FILE or ${VARIABLE}")
+    return path

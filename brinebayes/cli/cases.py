@@ -9,8 +9,6 @@ import typer
 from brinebayes.cli.model import Folder, Json
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from brinebayes.cases.log import Log
     from brinebayes.cases.sheets.importing import Imported
     from brinebayes.knowledge.schema import Model
@@ -47,13 +45,14 @@ def add(
     from brinebayes.cases.amend import same_visit
     from brinebayes.cases.closing import close
     from brinebayes.cases.log import add_to
+    from brinebayes.cases.place import required_path
     from brinebayes.cli import clock
     from brinebayes.visit.record import read_record
     from brinebayes.wording.cases import added_text
 
     known = _model(model)
     cases = [close(file, read_record(Path(file)), known, day) for file in files]
-    added = add_to(_place(log), cases, clock.utc(), same_visit)
+    added = add_to(required_path(log), cases, clock.utc(), same_visit)
     _answer("added", vars(added), added_text(added), json)
 
 
@@ -141,6 +140,7 @@ def import_(
     taken all or none; of a sheet the good rows are, and the others are kept in a file."""
     from brinebayes.cases.find import known_to
     from brinebayes.cases.log import add_to, replaced_by_new
+    from brinebayes.cases.place import required_path
     from brinebayes.cli import clock
     from brinebayes.wording.cases import imported_text
 
@@ -148,7 +148,7 @@ def import_(
     sheet = _sheet(file, mapping, known) if mapping else None
     cases = sheet.cases if sheet else known_to(known, _cases_of(file))
     again = replaced_by_new if revise else None
-    added = add_to(_place(log), cases, clock.utc(), again, dry_run=dry_run)
+    added = add_to(required_path(log), cases, clock.utc(), again, dry_run=dry_run)
     problems, text = (sheet.problems, sheet.rejected) if sheet else ((), "")
     kept = _keep_rejected(rejected or f"{file}.rejected.csv", text) if text and not dry_run else ""
     said = imported_text(added, problems, kept, dry_run)
@@ -228,20 +228,11 @@ def schema() -> None:
 # --- shared ------------------------------------------------------------------------------------
 
 
-def _place(chosen: str) -> Path:
-    from brinebayes.cases.place import VARIABLE, log_path
-    from brinebayes.errors import UsageError
-
-    path = log_path(chosen)
-    if path is None:
-        raise UsageError(f"the case log is switched off; name one: --log FILE or ${VARIABLE}")
-    return path
-
-
 def _log(chosen: str) -> Log:
     from brinebayes.cases.log import Log
+    from brinebayes.cases.place import required_path
 
-    return Log(_place(chosen))
+    return Log(required_path(chosen))
 
 
 def _model(folder: str) -> Model:

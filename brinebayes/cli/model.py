@@ -74,6 +74,40 @@ def schema(file: Annotated[str, typer.Argument(help="For instance faults.yaml.")
     _print(json_schema(file), json=True)
 
 
+@commands.command("compare")
+def compare(
+    before: Annotated[str, typer.Argument(help="Folder of a model, or the name of a shipped one.")],
+    after: Annotated[str, typer.Argument(help="The one to compare with it.")],
+    json: Json = False,
+) -> None:
+    """Show in what two models differ, numbers first."""
+    from brinebayes.checking.ready import ready
+    from brinebayes.knowledge.difference import differences
+    from brinebayes.knowledge.shipped import model_folder
+    from brinebayes.wording import versions
+
+    one, other = (ready(model_folder(folder)).model for folder in (before, after))
+    found = differences(one, other)
+    said = versions.to_object if json else versions.to_text
+    _print(said(one, other, found), json)
+
+
+@commands.command("restore")
+def restore(folder: Annotated[str, typer.Argument(help="Folder of a tuned model.")]) -> None:
+    """Go back to the version before; the present one is kept under withdrawn."""
+    from pathlib import Path
+
+    from brinebayes.checking.ready import ready
+    from brinebayes.knowledge.shipped import model_folder
+    from brinebayes.knowledge.versions import restore as go_back
+    from brinebayes.wording.tuning import closing
+
+    place = model_folder(folder)
+    go_back(Path(place), ready)
+    version = ready(place).model.about.version
+    typer.echo(closing("restored", folder=folder, version=version), nl=False)
+
+
 def _print(answer: object, json: bool) -> None:
     if json:
         import json as encoder

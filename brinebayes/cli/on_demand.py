@@ -15,6 +15,7 @@ COMMANDS: Mapping[str, str] = {
     "visit": "brinebayes.cli.visit",
     "prepare": "brinebayes.cli.prepare",
     "cases": "brinebayes.cli.cases",
+    "tune": "brinebayes.cli.tune",
     "model": "brinebayes.cli.model",
     "reckon": "brinebayes.cli.reckon",
 }

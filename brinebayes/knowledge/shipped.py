@@ -28,6 +28,11 @@ def model_folder(name: str | Path = "softener") -> Path:
     raise UsageError(_nothing("model", str(name), tuple(shipped), "a folder"))
 
 
+def is_shipped(folder: Path) -> bool:
+    """Whether a folder is that of a shipped model."""
+    return Path(folder).resolve() in {place.resolve() for place in _models().values()}
+
+
 def visit_file(name: str | Path) -> Path:
     """A shipped visit by its name, without ending, or the file at a path.
 

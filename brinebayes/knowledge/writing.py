@@ -67,6 +67,13 @@ def change_numbers(folder: FilePath, file: str, changes: Mapping[Path, Value]) -
     _replace(target, new)
 
 
+def is_block_text(text: str, file: str, path: Path) -> bool:
+    """Whether text in block style stands at a path; it is not replaced."""
+    root = yaml_strict.load(file, text).root
+    node = yaml_strict.node_at(root, path) if root is not None else None
+    return getattr(node, "style", None) in ("|", ">")
+
+
 def changed(file: str, text: str, changes: Mapping[Path, Value]) -> str:
     """The text of a model file with these values changed. Raises as `change_numbers` does."""
     if text.startswith(yaml_strict.BYTE_ORDER_MARK):

@@ -32,6 +32,10 @@ from brinebayes.record import record
 WIDEST_LOG_ODDS = 700.0
 
 
+#: Shares that were worked out from odds may miss by rounding that somebody always calls.
+ROUNDING = 1e-12
+
+
 #: One site condition as one fault sees it: its id, and value -> (share, factor on the odds).
 SiteFactors = tuple[str, Mapping[str, tuple[float, float]]]
 
@@ -148,7 +152,7 @@ def _call_probability(shares: list[float], without: float) -> float:
     def excess(z: float) -> float:
         return (1.0 - prod(1.0 - s * z for s in shares)) - z * (1.0 - without)
 
-    if excess(1.0) > 0.0:
+    if excess(1.0) > ROUNDING:
         raise ModelError(
             "faults.yaml: share: independent faults with these shares would leave fewer than"
             f" {without:.6g} of all calls without a fault (model.yaml: calls_without_fault)"

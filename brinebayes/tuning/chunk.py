@@ -1,0 +1,132 @@
+"""Evidence of many cases as arrays: what does not change while the numbers are learned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from brinebayes.knowledge.schema import Model
+from brinebayes.network import graph
+from brinebayes.network.local import Floats
+from brinebayes.tuning.told import Told
+
+Indices = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One set of evidence that a case is a sum of: with some proofs passed, or with none asked.
+
+    A proof shows whether the unit works with what was cleared by then; a unit that worked once
+    goes on working. So a case with proofs is a sum over the first of them at which it worked.
+    """
+
+    case: int
+    factor: float
+    #: Repairs done before the unit is taken to work; None: nothing is said of its working.
+    cleared_by: tuple[str, ...] | None
+    #: Faults that are left keep the luck they had (see `standing`).
+    same_luck: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Chunk:
+    """Some cases, those that tell the same counted once.
+
+    `weights`: (cases,) how often. `site`: (cases, conditions) place of the value, -1 if not known.
+    `found`: id -> (rows, likelihoods of these). `columns`: of all cases, in their order.
+    """
+
+    weights: Floats
+    site: NDArray[np.int16]
+    found: Mapping[str, tuple[Indices, Floats]]
+    columns: tuple[Column, ...]
+    done: tuple[tuple[str, ...], ...]
+    #: (case, repair, fault, whether it was seen)
+    looked: tuple[tuple[int, str, str, bool], ...]
+
+    def __len__(self) -> int:
+        return len(self.weights)
+
+
+def chunk(model: Model, cases: Sequence[tuple[Told, float]]) -> Chunk:
+    """Arrays of some cases with their weights."""
+    site = np.full((len(cases), len(model.site)), -1, dtype=np.int16)
+    place = {
+        name: (at, {value: k for k, value in enumerate(condition.values)})
+        for at, (name, condition) in enumerate(model.site.items())
+    }
+    rows: dict[str, list[int]] = {}
+    likelihoods: dict[str, list[tuple[float, ...]]] = {}
+    columns: list[Column] = []
+    for row, (told, _) in enumerate(cases):
+        for condition, value in told.site:
+            at, values = place[condition]
+            site[row, at] = values[value]
+        for name, likelihood in told.findings:
+            rows.setdefault(name, []).append(row)
+            likelihoods.setdefault(name, []).append(likelihood)
+        columns.extend(_columns(row, told))
+    found = {
+        name: (np.array(rows[name], dtype=np.intp), np.array(likelihoods[name]))
+        for name in sorted(rows)
+    }
+    weights = np.array([weight for _, weight in cases])
+    looked = [(row, *one) for row, (told, _) in enumerate(cases) for one in told.looked]
+    done = tuple(told.done for told, _ in cases)
+    return Chunk(weights, site, found, tuple(columns), done, tuple(looked))
+
+
+def with_luck_anew(whole: Chunk, cases: Indices) -> Chunk:
+    """Some cases of a chunk, the faults that are left having their luck anew."""
+    place = {int(case): at for at, case in enumerate(cases)}
+    found = {}
+    for name, (rows, likelihoods) in whole.found.items():
+        here = np.array([int(row) in place for row in rows], dtype=bool)
+        if here.any():
+            moved = np.array([place[int(row)] for row in rows[here]], dtype=np.intp)
+            found[name] = (moved, likelihoods[here])
+    return Chunk(
+        whole.weights[cases],
+        whole.site[cases],
+        found,
+        tuple(
+            replace(one, case=place[one.case], same_luck=False)
+            for one in whole.columns
+            if one.case in place
+        ),
+        tuple(whole.done[int(case)] for case in cases),
+        tuple((place[one[0]], *one[1:]) for one in whole.looked if one[0] in place),
+    )
+
+
+def merged(cases: Iterable[tuple[Told, float]]) -> list[tuple[Told, float]]:
+    """Cases that tell the same put together, their weights added up."""
+    found: dict[Told, float] = {}
+    for told, weight in cases:
+        found[told] = found.get(told, 0.0) + weight
+    return list(found.items())
+
+
+def _columns(row: int, told: Told) -> Iterable[Column]:
+    """A proof with likelihood a for a unit that does not work and b for one that does."""
+    likelihoods = [pair for _, pair in told.proofs]
+    # Of a unit that works from proof t on: does not work before, works at t and later.
+    from_on = [
+        float(np.prod([pair[place >= t] for place, pair in enumerate(likelihoods)]))
+        for t in range(len(likelihoods) + 1)
+    ]
+    yield Column(row, from_on[-1], None, True)
+    for t, (repairs, _) in enumerate(told.proofs):
+        factor = from_on[t] - from_on[t + 1]
+        if factor != 0.0:
+            yield Column(row, factor, told.done[:repairs], True)
+
+
+def observed_names(model: Model, chunks: Iterable[Chunk]) -> tuple[str, ...]:
+    """Observations and complaints that any case speaks of, in the order of the model."""
+    names = {name for one in chunks for name in one.found}
+    return tuple(n for n in (*graph.observations(model), *model.complaints) if n in names)

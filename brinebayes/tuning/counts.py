@@ -1,0 +1,306 @@
+"""Expected counts of cases under a model: the E step, through the exact network.
+
+P(x, evidence, call) is a sum of calibrated trees (see `network.trees`): the whole network minus the
+one without faults, once for each way in which the proofs may have come about (see `standing`).
+Counts are read off the tables of each and added up with its share.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from brinebayes.knowledge.schema import Model
+from brinebayes.network import graph
+from brinebayes.network.evidence import LEAST
+from brinebayes.network.local import Floats
+from brinebayes.network.propagate import calibrate
+from brinebayes.tuning.chunk import Chunk, Column, Indices, with_luck_anew
+from brinebayes.tuning.engine import Engine
+from brinebayes.tuning.numbers import Entry, Path
+from brinebayes.tuning.standing import standing, tries
+
+#: Where less than this is left of a sum over proofs, its parts do not go together.
+TORN = 0.01
+#: Table entries that are worked on at once.
+AT_ONCE = 2_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class Expected:
+    """Per case what is expected to have been so, given its evidence and the call.
+
+    `log_p`: (cases,) natural log of P(evidence | call, site), -inf where the model holds it for
+    impossible; then nothing is counted. `before`: (faults, cases) before the call is known.
+    `faults`: (faults, cases), `none`: (cases,) no fault at all. `counts`: key of an entry ->
+    (states, cases); of a probability (yes, no). `rows`: observation -> (rows, cases) which row of
+    its table holds, whether it was made or not.
+    """
+
+    log_p: Floats
+    before: Floats
+    called: Floats
+    faults: Floats
+    none: Floats
+    counts: Mapping[Path, Floats] = field(default_factory=dict)
+    rows: Mapping[str, Floats] = field(default_factory=dict)
+
+
+def expect(engine: Engine, chunk: Chunk, counting: bool = True) -> Expected:
+    """What each case of a chunk leads to expect; `counting` False: its probability alone."""
+    found = _expected(engine, chunk, counting)
+    proven = {one.case for one in chunk.columns if one.cleared_by is not None}
+    torn = np.array([c for c in np.flatnonzero(np.isneginf(found.log_p)) if c in proven], np.intp)
+    if not len(torn):
+        return found
+    again = _expected(engine, with_luck_anew(chunk, torn), counting)
+    log_p, faults, none = found.log_p.copy(), found.faults.copy(), found.none.copy()
+    log_p[torn], faults[:, torn], none[torn] = again.log_p, again.faults, again.none
+
+    def put(into: Mapping[Any, Floats], other: Mapping[Any, Floats]) -> dict[Any, Floats]:
+        mixed = dict(into)
+        for key, values in other.items():
+            mixed[key] = mixed[key].copy() if key in mixed else np.zeros((len(values), len(chunk)))
+            mixed[key][:, torn] = values
+        return mixed
+
+    counts, rows = put(found.counts, again.counts), put(found.rows, again.rows)
+    return Expected(log_p, found.before, found.called, faults, none, counts, rows)
+
+
+def _expected(engine: Engine, chunk: Chunk, counting: bool) -> Expected:
+    before = engine.odds.before(chunk.site)
+    called = engine.odds.called(before)
+    width = max(1, AT_ONCE // engine.tree.entries)
+    parts = [
+        _piece(engine, chunk, before, called, start, stop, counting)
+        for start, stop in _pieces(chunk, width)
+    ]
+    log_p = np.concatenate([part[0] for part in parts])
+    none = np.concatenate([part[1] for part in parts])
+    read = np.concatenate([part[2] for part in parts], axis=1)
+    cleared: dict[Path, Floats] = {
+        key: np.concatenate([part[3][key] for part in parts], axis=1) for key in parts[0][3]
+    }
+    faults = read[: len(engine.model.faults)]
+    if not counting:
+        return Expected(log_p, before, called, faults, none)
+    rows = {str(key[1]): read[at] for key, at in engine.first.items() if key[0] == "rows"}
+    counts = _of_entries(engine, chunk, read, cleared)
+    return Expected(log_p, before, called, faults, none, counts, rows)
+
+
+# --- the evidence ------------------------------------------------------------------------------
+
+
+def _pieces(chunk: Chunk, width: int) -> Iterable[tuple[int, int]]:
+    """Runs of cases with about `width` columns each."""
+    start, count = 0, 0
+    ends = [0] * len(chunk)
+    for column in chunk.columns:
+        ends[column.case] += 1
+    for case, columns in enumerate(ends):
+        if count and count + columns > width:
+            yield start, case
+            start, count = case, 0
+        count += columns
+    yield start, len(chunk)
+
+
+def _piece(
+    engine: Engine,
+    chunk: Chunk,
+    before: Floats,
+    called: Floats,
+    start: int,
+    stop: int,
+    counting: bool,
+) -> tuple[Floats, Floats, Floats, dict[Path, Floats]]:
+    """(cases,) log P, (cases,) no fault, (read, cases) counts, repairs' (2, cases), of a run."""
+    model = engine.model
+    columns = [one for one in chunk.columns if start <= one.case < stop]
+    case = np.array([one.case for one in columns], dtype=np.intp)
+    held = np.array([one.cleared_by is not None for one in columns])
+    factor = np.array([one.factor for one in columns])
+    factor = np.where(held, factor * engine.plan.sound, factor)
+    stand = standing(engine, chunk, columns, before)
+    seen = _seen_things(engine, chunk, case)
+    faults = stand.likelihoods
+    whole = calibrate(engine.tree, {**dict(zip(model.faults, faults, strict=True)), **seen})
+    # Without any fault none is idle either.
+    faults[..., 0] = stand.absent
+    c = engine.odds.without
+    extra, rest = engine.reduction.translate(
+        {**dict(zip(model.faults, faults, strict=True)), **seen}
+    )
+    well = calibrate(engine.healthy, rest)
+    with np.errstate(divide="ignore"):
+        log_well = np.log(np.broadcast_to(extra, case.shape)) + well.log_evidence
+    n = stop - start
+    top = np.full(n, -np.inf)
+    np.maximum.at(top, case - start, whole.log_evidence)
+    safe = np.where(np.isfinite(top), top, 0.0)[case - start]
+    p_whole = factor * np.exp(whole.log_evidence - safe)
+    p_well = factor * np.exp(np.minimum(log_well - safe, 0.0))
+    total = np.bincount(case - start, p_whole - (1.0 - c) * p_well, minlength=n)
+    scale = np.bincount(case - start, np.abs(p_whole), minlength=n)
+    same_luck = [one.cleared_by is not None and one.same_luck for one in columns]
+    tied = np.bincount(case - start, same_luck, minlength=n) > 0
+    fine = np.isfinite(top) & (total > np.where(tied, TORN, LEAST) * scale)
+    divisor = np.where(fine, total, 1.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        log_p = np.where(fine, top + np.log(divisor) - np.log(called[start:stop]), -np.inf)
+    share = np.where(fine[case - start], 1.0, 0.0) / divisor[case - start]
+    none: Floats = np.bincount(case - start, c * p_well * share, minlength=n).astype(np.float64)
+    if not counting:
+        return log_p, none, np.zeros((len(model.faults), n)), {}
+    add = np.zeros((len(case), n))
+    add[np.arange(len(case)), case - start] = 1.0
+    possible = np.ones(len(case), bool)
+    from_whole = engine.whole_reader.counts(_batched(whole.tables), possible)
+    from_well = engine.healthy_reader.counts(_batched(well.tables, len(case)), possible)
+    acting = from_whole[: len(model.faults)].copy()
+    from_whole[: len(model.faults)] = stand.present(acting)
+    weighted = from_whole * (p_whole * share) - from_well * ((1.0 - c) * p_well * share)
+    read = np.maximum(weighted @ add, 0.0)
+    there = from_whole[: len(model.faults)] * (p_whole * share)
+    held_down = acting * stand.cleared * (p_whole * share)
+    return log_p, none, read, _cleared(engine, chunk, columns, there, held_down, add)
+
+
+def _batched(tables: Floats, width: int | None = None) -> Floats:
+    """(entries, batch), also of beliefs that were not batched."""
+    if tables.ndim == 2:
+        return tables
+    return np.repeat(tables[:, None], width or 1, axis=1)
+
+
+def _seen_things(engine: Engine, chunk: Chunk, case: Indices) -> dict[str, Floats]:
+    """Likelihoods of all but the faults, one row a column of the cases."""
+    model = engine.model
+    found: dict[str, Floats] = {}
+    for place, (name, condition) in enumerate(model.site.items()):
+        if name in engine.tree.open_roots:
+            shares = np.array([value.share.value for value in condition.values.values()])
+            known = np.vstack([np.eye(len(shares)), shares])  # the last for what is not known
+            found[name] = known[chunk.site[case, place]]
+    for name, (rows, likelihoods) in chunk.found.items():
+        if name not in model.faults:
+            whole = np.ones((len(chunk), likelihoods.shape[1]))
+            whole[rows] = likelihoods
+            found[name] = found[name] * whole[case] if name in found else whole[case]
+    return found
+
+
+def _cleared(
+    engine: Engine,
+    chunk: Chunk,
+    columns: Sequence[Column],
+    there: Floats,
+    held_down: Floats,
+    add: Floats,
+) -> dict[Path, Floats]:
+    """Key of a repair's chance -> (2, cases): tries on a fault that was there, cleared and not.
+
+    `there`: (faults, columns) shares of it having been there; `held_down`: of it being cleared by
+    the time the unit is taken to work.
+    """
+    model = engine.model
+    place = {fault: i for i, fault in enumerate(model.faults)}
+    entries = {(e.path[1], e.path[3]): e for e in engine.plan.of("repairs")}
+    found = {entry.key: np.zeros((2, add.shape[1])) for entry in entries.values()}
+    for at, column in enumerate(columns if found else ()):
+        for repair, count in tries(model, chunk.done[column.case]).items():
+            for fault, chance in model.repairs[repair].clears.items():
+                if (repair, fault) not in entries:
+                    continue
+                i, p = place[fault], chance.value
+                worked = p * there[i, at]
+                if column.cleared_by is not None and repair in column.cleared_by:
+                    by_any = _by_any(model, column.cleared_by, fault)
+                    worked = held_down[i, at] * min(p / by_any, 1.0) if by_any > 0.0 else 0.0
+                    left = there[i, at] - held_down[i, at]
+                    # Of a fault that was not cleared, or by another repair, no try but this one.
+                    worked = max(worked, 0.0) if left >= 0.0 else worked
+                key = entries[repair, fault].key
+                found[key][0] += count * worked * add[at]
+                found[key][1] += count * (there[i, at] - worked) * add[at]
+    return {key: np.maximum(values, 0.0) for key, values in found.items()}
+
+
+def _by_any(model: Model, done: Sequence[str], fault: str) -> float:
+    """Chance that any of some repairs clears a fault."""
+    stays = 1.0
+    for repair, count in tries(model, done).items():
+        if fault in model.repairs[repair].clears:
+            stays *= (1.0 - model.repairs[repair].clears[fault].value) ** count
+    return 1.0 - stays
+
+
+# --- what is expected --------------------------------------------------------------------------
+
+
+def _of_entries(
+    engine: Engine, chunk: Chunk, read: Floats, cleared: Mapping[Path, Floats]
+) -> dict[Path, Floats]:
+    model, plan = engine.model, engine.plan
+    found: dict[Path, Floats] = dict(cleared)
+    found.update(_seen(model, chunk, read))
+    for entry in plan.of("links"):
+        if entry.key in engine.first:
+            states = _states(model, entry)
+            found[entry.key] = read[engine.first[entry.key]][states]
+    misread = {entry.path[3]: entry for entry in plan.of("misreadings")}
+    tables = {(e.path[3], e.path[5]): e for e in plan.of("observations")}
+    for name in engine.tables:
+        if ("rows", name) not in engine.first or name not in chunk.found:
+            continue
+        cases, likelihoods = chunk.found[name]
+        table = engine.tables[name]
+        about = graph.observations(model)[name]
+        # (rows, outcomes, cases with this observation): the row that held, the outcome it gave.
+        given = table[:, :, None] * likelihoods.T[None, :, :]
+        total = given.sum(axis=1, keepdims=True)
+        np.divide(given, total, out=given, where=total > 0.0)
+        given *= read[engine.first["rows", name]][:, None, cases]
+        by_chance = about.misreading.value / table.shape[1]
+        slip = np.divide(by_chance, table, out=np.zeros_like(table), where=table > 0.0)
+        if name in misread:
+            slipped = (given * slip[:, :, None]).sum(axis=(0, 1))
+            whole = given.sum(axis=(0, 1))
+            found[misread[name].key] = _at(cases, len(chunk), [slipped, whole - slipped])
+        outcomes = tuple(about.outcomes)
+        for place in range(len(about.rows)):
+            if (name, place) in tables:
+                entry = tables[name, place]
+                seen = given[place] * (1.0 - slip[place])[:, None]
+                chosen = [outcomes.index(state) for state in entry.states]
+                found[entry.key] = _at(cases, len(chunk), seen[chosen])
+    return found
+
+
+def _seen(model: Model, chunk: Chunk, read: Floats) -> dict[Path, Floats]:
+    """Of faults that were there when their repair was done: seen, and not seen."""
+    place = {fault: i for i, fault in enumerate(model.faults)}
+    found: dict[Path, Floats] = {}
+    for case, repair, fault, seen in chunk.looked:
+        key: Path = ("eyes", repair, fault)
+        if key not in found:
+            found[key] = np.zeros((2, len(chunk)))
+        found[key][0 if seen else 1, case] += read[place[fault], case]
+    return found
+
+
+def _states(model: Model, entry: Entry) -> list[int]:
+    names = model.mechanisms[str(entry.path[1])].states
+    return [names.index(state) for state in entry.states]
+
+
+def _at(cases: Indices, count: int, values: Sequence[Floats] | Floats) -> Floats:
+    """(states, all cases) from the values at some of them."""
+    whole = np.zeros((len(values), count))
+    whole[:, cases] = values
+    return whole

@@ -1,0 +1,197 @@
+"""A model made ready for counting: its trees, and readers of all that is counted."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from brinebayes.knowledge.frozen import ReadOnly
+from brinebayes.knowledge.schema import Model
+from brinebayes.network import graph
+from brinebayes.network.build import World, build
+from brinebayes.network.compile import compile_network
+from brinebayes.network.junction import JunctionTree
+from brinebayes.network.local import Floats, spread
+from brinebayes.network.ordering import Orders, chain_orders
+from brinebayes.network.propagate import calibrate
+from brinebayes.network.reduce import Reduced, reduced
+from brinebayes.tuning.numbers import Entry, Path, eyes
+from brinebayes.tuning.reader import (
+    Counted,
+    Reader,
+    brought_about,
+    in_healthy,
+    present,
+    reader,
+    rows_of,
+)
+from brinebayes.tuning.sites import SiteOdds, site_odds
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """What stays the same while the numbers of a model change.
+
+    `names`: observations and complaints that cases speak of, `felt`: mechanisms (a reading may
+    speak of one). `entries`: what is learned. `works`:
+    (faults,) P(the unit works | only this fault) over that without any, and `sound`: that without
+    any; both are kept as they were at the start.
+    """
+
+    names: tuple[str, ...]
+    felt: tuple[str, ...]
+    entries: tuple[Entry, ...]
+    orders: Orders
+    order: tuple[str, ...]
+    healthy_order: tuple[str, ...]
+    works: Floats
+    sound: float
+
+    def of(self, group: str) -> tuple[Entry, ...]:
+        """What is learned in one group."""
+        return tuple(entry for entry in self.entries if entry.group == group)
+
+
+@dataclass(frozen=True, eq=False)
+class Engine:
+    """A model with certain numbers, ready to count. `first`: where the counts of each thing that
+    is read off the tables begin; `tables`: observation -> (rows, outcomes), misreading mixed in."""
+
+    model: Model
+    plan: Plan
+    odds: SiteOdds
+    tree: JunctionTree
+    healthy: JunctionTree
+    reduction: Reduced
+    whole_reader: Reader
+    healthy_reader: Reader
+    first: Mapping[Path, slice]
+    tables: Mapping[str, Floats]
+    #: (repair, fault) -> how often the fault is seen when it is there.
+    eyes: Mapping[tuple[str, str], float]
+
+
+def plan(model: Model, names: Collection[str], entries: Iterable[Entry]) -> Plan:
+    """How the cases that speak of `names` are counted."""
+    kept = tuple(n for n in (*graph.observations(model), *model.complaints) if n in names)
+    orders = chain_orders(model)
+    felt = tuple(name for name in model.mechanisms if name in names)
+    world = _world(model, kept, felt, orders)
+    tree = compile_network(world.network, leaves=kept, open_roots=world.open_roots)
+    healthy = _healthy(model, world, kept, None)[1]
+    works, sound = _working(model, world, tree)
+    return Plan(kept, felt, tuple(entries), orders, tree.order, healthy.order, works, sound)
+
+
+def engine(
+    model: Model, plan: Plan, values: Mapping[Path, Sequence[float]] = ReadOnly({})
+) -> Engine:
+    """The trees and readers of a model with the numbers it has now; `values`: among them those that
+    are about the record."""
+    world = _world(model, plan.names, plan.felt, plan.orders)
+    tree = compile_network(
+        world.network, leaves=plan.names, open_roots=world.open_roots, order=plan.order
+    )
+    reduction, healthy = _healthy(model, world, plan.names, plan.healthy_order)
+    counted: list[Counted] = []
+    first: dict[Path, slice] = {}
+    at = 0
+    for key, one in _counted(model, world, plan):
+        counted.append(one)
+        first[key] = slice(at, at + len(one.weights))
+        at += len(one.weights)
+    tables = {}
+    for name in plan.names:
+        if name in graph.observations(model):
+            about = graph.observations(model)[name]
+            outcomes = tuple(about.outcomes)
+            rows = np.array([spread(outcomes, row.gives) for row in about.rows])
+            m = about.misreading.value
+            tables[name] = (1.0 - m) * rows + m / len(outcomes)
+    return Engine(
+        model,
+        plan,
+        site_odds(model),
+        tree,
+        healthy,
+        reduction,
+        reader(tree, counted),
+        reader(healthy, counted, in_healthy(reduction)),
+        first,
+        tables,
+        {
+            (str(entry.path[1]), str(entry.path[2])): values.get(entry.key, entry.value)[0]
+            for entry in eyes(model)
+        },
+    )
+
+
+# --- what is built -----------------------------------------------------------------------------
+
+
+def _world(model: Model, names: Sequence[str], felt: Sequence[str], orders: Orders) -> World:
+    keep = [(name, 0) for name in (*names, *felt, *model.about.works)]
+    return build(model, {}, (), keep, orders)
+
+
+def _healthy(
+    model: Model, world: World, names: Sequence[str], order: Sequence[str] | None
+) -> tuple[Reduced, JunctionTree]:
+    known = dict.fromkeys(model.faults, 0)
+    small = reduced(world.network, known, world.open_roots, names)
+    left = small.network.by_name
+    tree = compile_network(
+        small.network,
+        leaves=[name for name in names if name in left],
+        open_roots=[name for name in world.open_roots if name in left],
+        order=order,
+    )
+    return small, tree
+
+
+def _working(model: Model, world: World, tree: JunctionTree) -> tuple[Floats, float]:
+    """P(works | only this fault) as a part of P(works | no fault), and the latter."""
+    count = len(model.faults)
+    only = np.vstack([np.zeros(count), np.eye(count)])
+    likelihoods: dict[str, Floats] = {
+        fault: np.stack([1.0 - only[:, i], only[:, i]], axis=1)
+        for i, fault in enumerate(model.faults)
+    }
+    for name in world.open_roots:
+        if name in model.site:
+            shares = [value.share.value for value in model.site[name].values.values()]
+            likelihoods[name] = np.tile(shares, (count + 1, 1))
+    for name, wanted in model.about.works.items():
+        good = world.paths[name].among(0, wanted).astype(np.float64)
+        likelihoods[name] = np.tile(good, (count + 1, 1))
+    chance = np.exp(calibrate(tree, likelihoods).log_evidence)
+    if chance[0] <= 0.0:
+        return np.ones(count), 0.0
+    return np.minimum(chance[1:] / chance[0], 1.0), float(chance[0])
+
+
+def _counted(model: Model, world: World, plan: Plan) -> Iterable[tuple[Path, Counted]]:
+    """What is read off the tables: faults, the links that are learned, rows of observations."""
+    for fault in model.faults:
+        yield ("faults", fault), present(fault)
+    wanted = {entry.key for entry in plan.of("links")}
+    for step in world.steps:
+        top: Path = ("mechanisms", step.mechanism)
+        keys = {
+            source: (*top, "leak") if source is None else (*top, "causes", source, "effect")
+            for source in step.sources
+        }
+        if wanted & set(keys.values()):
+            for source, one in brought_about(model, world, step).items():
+                if keys[source] in wanted:
+                    yield keys[source], one
+    for name in _read_rows(model, plan):
+        yield ("rows", name), rows_of(model, name)
+
+
+def _read_rows(model: Model, plan: Plan) -> Iterable[str]:
+    """Observations whose table or misreading is learned."""
+    learned = {entry.path[3] for entry in (*plan.of("misreadings"), *plan.of("observations"))}
+    return (n for n in plan.names if n in learned and n in graph.observations(model))

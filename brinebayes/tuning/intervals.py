@@ -1,0 +1,265 @@
+"""How sure a learned number is, and how many complete cases that is worth.
+
+The information in the cases is the sum of the squared slopes of their log probabilities, and the
+slope of a case is that of its complete record, as expected given what it tells (Fisher's identity;
+Louis 1982). What was not seen therefore does not count, and numbers that the record cannot tell
+apart share what it says. The prior adds its own information. For a probability the result is put
+as a beta distribution, whose weight is a number of complete cases.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from brinebayes.network.local import Floats
+from brinebayes.tuning import pooling
+from brinebayes.tuning.chunk import Chunk
+from brinebayes.tuning.counts import Expected, expect
+from brinebayes.tuning.em import Fit
+from brinebayes.tuning.engine import Engine
+from brinebayes.tuning.engine import engine as ready
+from brinebayes.tuning.numbers import Entry, Path
+
+#: The part of an interval that is meant to hold the number.
+LEVEL = 0.95
+
+#: Spread of the minutes of one job, as a part of their mean, where no case says: judged.
+UNEVEN = 0.5
+
+#: One number of which slopes are taken: its entry's key and the place of its state.
+Slot = tuple[Path, int]
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known of one value: where it lies with `LEVEL` probability, and the weight of it as
+    an equivalent sample size (of a factor: in calls with the fault, in two groups of one size).
+    `factor`: it multiplies odds and is no probability."""
+
+    low: float
+    high: float
+    weight: float
+    factor: bool = False
+
+
+def intervals(fit: Fit, cases: Iterable[Chunk]) -> Mapping[Path, tuple[Known, ...]]:
+    """What is known of each value of every entry that the cases bear on."""
+    now = ready(fit.model, fit.plan, fit.values)
+    before = pooling.prior(fit.start)
+    slots = _slots(now, fit)
+    information = np.diag(np.full(len(slots), 1e-9))
+    for chunk in cases:
+        found = expect(now, chunk)
+        slopes = _slopes(now, fit, slots, chunk, found)
+        fine = np.isfinite(found.log_p)
+        information += (slopes * np.where(fine, chunk.weights, 0.0)) @ slopes.T
+    information += _of_prior(now, fit, before, slots)
+    covariance = np.linalg.pinv(information, hermitian=True)
+    return _read_off(now, fit, slots, covariance)
+
+
+def beta_interval(mean: float, weight: float) -> tuple[float, float]:
+    """Quantiles of the beta distribution with this mean and weight that hold `LEVEL` between."""
+    from scipy.special import betaincinv
+
+    if not 0.0 < mean < 1.0:
+        return mean, mean
+    a, b = weight * mean, weight * (1.0 - mean)
+    tail = 0.5 * (1.0 - LEVEL)
+    return float(betaincinv(a, b, tail)), float(betaincinv(a, b, 1.0 - tail))
+
+
+def before(entry: Entry) -> tuple[Known, ...]:
+    """What the model held of each value of an entry before any case."""
+    if entry.group == "minutes":
+        reach = 1.96 * UNEVEN * entry.value[0] / entry.weight**0.5
+        low, high = max(entry.value[0] - reach, 0.0), entry.value[0] + reach
+        return (Known(low, high, entry.weight, True),)
+    if entry.path[-2:-1] == ("factors",):
+        spread = pooling.RATIO / entry.weight
+        return (_of_factor(entry.value[0], spread, entry.weight),)
+    return tuple(Known(*beta_interval(p, entry.weight), entry.weight) for p in entry.value)
+
+
+def narrower(now: Known, then: Known) -> bool:
+    """Whether an interval is narrower than another by a tenth at least, in log odds; a factor's,
+    in logarithms."""
+    return _width(now) < 0.9 * _width(then)
+
+
+def _width(known: Known) -> float:
+    with np.errstate(divide="ignore"):
+        low, high = np.log(known.low), np.log(known.high)
+        if not known.factor:
+            low, high = low - np.log1p(-known.low), high - np.log1p(-known.high)
+    return float(high - low)
+
+
+# --- slopes ------------------------------------------------------------------------------------
+
+
+def _slots(now: Engine, fit: Fit) -> tuple[Slot, ...]:
+    """What slopes are taken of: log odds of bases, logarithms of factors, and of every spread the
+    log odds of its states against its commonest."""
+    found: list[Slot] = []
+    if fit.plan.of("shares"):
+        for fault, one in zip(now.model.faults, now.odds.faults, strict=True):
+            if np.isfinite(one.log_odds):
+                found.append((("faults", fault, "share"), 0))
+                found.extend((key, 0) for key in one.factors)
+        if 0.0 < now.odds.without < 1.0:
+            found.append((("about", "calls_without_fault"), 0))
+    for entry in fit.plan.entries:
+        if entry.key in fit.totals.counts:
+            p = _whole(fit.values[entry.key])
+            common = int(np.argmax(p))
+            found.extend((entry.key, k) for k in range(len(p)) if k != common and p[k] > 0.0)
+    return tuple(found)
+
+
+def _slopes(now: Engine, fit: Fit, slots: Sequence[Slot], chunk: Chunk, found: Expected) -> Floats:
+    """(slots, cases)."""
+    slopes = np.zeros((len(slots), len(chunk)))
+    rows = {slot: row for row, slot in enumerate(slots)}
+    for place, (fault, one) in enumerate(zip(now.model.faults, now.odds.faults, strict=True)):
+        if (("faults", fault, "share"), 0) not in rows:
+            continue
+        grid = one.grid()
+        q = one.mixture @ grid
+        at = one.patterns(chunk.site)
+        p = q[at]
+        present, units = found.faults[place], 1.0 / found.called
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slope = np.where(p > 0.0, present / p - (units - present) / (1.0 - p), 0.0)
+        curve = grid * (1.0 - grid)
+        slopes[rows[("faults", fault, "share"), 0]] = slope * (one.mixture @ curve)[at]
+        for k, key in enumerate(one.factors):
+            slopes[rows[key, 0]] = slope * (one.mixture @ (curve * one.acts[:, k]))[at]
+    sound = (("about", "calls_without_fault"), 0)
+    if sound in rows:
+        c, silent = now.odds.without, 1.0 / found.called - 1.0
+        slopes[rows[sound]] = found.none - c * (found.none + silent)
+    for key, counts in found.counts.items():
+        p = _whole(fit.values[key])
+        whole = counts.sum(axis=0)
+        for k in range(len(p)):
+            if (key, k) in rows:
+                slopes[rows[key, k]] = counts[k] - p[k] * whole
+    return slopes
+
+
+def _of_prior(now: Engine, fit: Fit, before: pooling.Prior, slots: Sequence[Slot]) -> Floats:
+    """(slots, slots): the information that the prior is worth."""
+    found = np.zeros((len(slots), len(slots)))
+    rows = {slot: row for row, slot in enumerate(slots)}
+    for place, (fault, one) in enumerate(zip(now.model.faults, now.odds.faults, strict=True)):
+        row = rows.get((("faults", fault, "share"), 0))
+        if row is None:
+            continue
+        grid = one.grid()
+        q, curve = float(one.mixture[0] @ grid), float(one.mixture[0] @ (grid * (1.0 - grid)))
+        units = before.present[place] + before.absent[place]
+        found[row, row] = units * curve**2 / (q * (1.0 - q))
+        for key, spread in zip(one.factors, before.spread[place], strict=True):
+            found[rows[key, 0], rows[key, 0]] = 1.0 / spread
+    row = rows.get((("about", "calls_without_fault"), 0))
+    if row is not None:
+        c = now.odds.without
+        found[row, row] = (before.sound + before.silent) * c * (1.0 - c)
+    for entry in fit.plan.entries:
+        if entry.key in fit.totals.counts:
+            p = _whole(fit.values[entry.key])
+            mine = [(k, rows[entry.key, k]) for k in range(len(p)) if (entry.key, k) in rows]
+            for k, at in mine:
+                for j, to in mine:
+                    found[at, to] = entry.weight * (p[k] * (k == j) - p[k] * p[j])
+    return found
+
+
+# --- what follows ------------------------------------------------------------------------------
+
+
+def _read_off(
+    now: Engine, fit: Fit, slots: Sequence[Slot], covariance: Floats
+) -> dict[Path, tuple[Known, ...]]:
+    rows = {slot: row for row, slot in enumerate(slots)}
+    found: dict[Path, tuple[Known, ...]] = {}
+    if fit.plan.of("shares"):
+        found.update(_of_shares(now, rows, covariance))
+    for entry in fit.plan.entries:
+        if entry.key not in fit.totals.counts:
+            continue
+        p = _whole(fit.values[entry.key])
+        mine = [(k, rows[entry.key, k]) for k in range(len(p)) if (entry.key, k) in rows]
+        known = []
+        for k in range(len(p) if entry.states else 1):
+            slope = np.zeros(len(rows))
+            for j, row in mine:
+                slope[row] = p[k] * ((k == j) - p[j])
+            known.append(_known(p[k], float(slope @ covariance @ slope)))
+        found[entry.key] = tuple(known)
+    return found
+
+
+def _of_shares(
+    now: Engine, rows: Mapping[Slot, int], covariance: Floats
+) -> dict[Path, tuple[Known, ...]]:
+    """Shares of calls follow from the odds of all faults: share = q / P(call)."""
+    q = pooling.averages(now.odds)
+    none = float(np.prod(1.0 - q))
+    without = now.odds.without
+    call = 1.0 - (1.0 - without) * none
+    of_q: list[Floats] = []
+    for fault, one in zip(now.model.faults, now.odds.faults, strict=True):
+        slope = np.zeros(len(rows))
+        row = rows.get((("faults", fault, "share"), 0))
+        if row is not None:
+            grid = one.grid()
+            curve = grid * (1.0 - grid)
+            slope[row] = one.mixture[0] @ curve
+            for k, key in enumerate(one.factors):
+                slope[rows[key, 0]] = one.mixture[0] @ (curve * one.acts[:, k])
+        of_q.append(slope)
+    of_without = np.zeros(len(rows))
+    sound = rows.get((("about", "calls_without_fault"), 0))
+    if sound is not None:
+        of_without[sound] = without * (1.0 - without)
+    log_none = -sum(slope / (1.0 - p) for slope, p in zip(of_q, q, strict=True))
+    of_call = none * of_without - (1.0 - without) * none * log_none
+    found: dict[Path, tuple[Known, ...]] = {}
+    for place, fault in enumerate(now.model.faults):
+        share = float(q[place] / call)
+        slope = of_q[place] / call - share * of_call / call
+        found["faults", fault, "share"] = (_known(share, float(slope @ covariance @ slope)),)
+    share = without * none / call
+    slope = (none * of_without + without * none * log_none) / call - share * of_call / call
+    found["about", "calls_without_fault"] = (_known(share, float(slope @ covariance @ slope)),)
+    for one in now.odds.faults:
+        for key, value in zip(one.factors, one.log_factors, strict=True):
+            if (key, 0) in rows:
+                spread = float(covariance[rows[key, 0], rows[key, 0]])
+                weight = pooling.RATIO / spread if spread > 0.0 else np.inf
+                found[key] = (_of_factor(float(np.exp(value)), spread, weight),)
+    return found
+
+
+def _known(mean: float, variance: float) -> Known:
+    if variance <= 0.0 or not 0.0 < mean < 1.0:
+        return Known(mean, mean, np.inf)
+    weight = mean * (1.0 - mean) / variance
+    return Known(*beta_interval(mean, weight), weight)
+
+
+def _of_factor(value: float, spread: float, weight: float) -> Known:
+    from scipy.special import ndtri
+
+    reach = float(ndtri(0.5 * (1.0 + LEVEL))) * spread**0.5
+    return Known(value * float(np.exp(-reach)), value * float(np.exp(reach)), weight, True)
+
+
+def _whole(value: tuple[float, ...]) -> Floats:
+    """A probability with its opposite, a spread as it is."""
+    return np.array([value[0], 1.0 - value[0]]) if len(value) == 1 else np.array(value)
