@@ -20,6 +20,13 @@ ENGINE = (
     "chance",
     "worlds",
     "rows",
+    "units",
+    "readings",
+    "visit",
+    "rules",
+    "routes",
+    "acts",
+    "situation",
 )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import zlib
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
@@ -10,6 +12,8 @@ from brinebayes.knowledge.schema import Model, Number, Spread
 from brinebayes.network import graph, odds
 from brinebayes.network.ordering import chain_orders
 from brinebayes.network.trees import trees_for
+from brinebayes.page.constants import measuring
+from brinebayes.setups import routes
 
 #: What only whoever keeps the model reads.
 LEFT_OUT = frozenset(
@@ -22,18 +26,40 @@ def slim(model: Model) -> dict[str, Any]:
 
     A mapping is {"=": [key, value, ...]}, so that its order and any key survive in JavaScript.
     """
-    solved = odds.base(model)
+    solved, measures = odds.base(model), measuring()
     return {
         **_plain(model),
-        "order": list(graph.mechanism_order(model)),
+        "order": graph.mechanism_order(model),
         "chains": _plain(chain_orders(model)),
-        "elimination": list(trees_for(model, (), ()).whole.tree.order),
+        "elimination": trees_for(model, (), ()).whole.tree.order,
         "odds": {
             "call_without_fault": solved.call_without_fault,
             "before": _plain(solved.before),
             "base": _plain(solved.base),
             "factors": _plain(solved.factors),
         },
+        "routes": table(model),
+        "units": measures["units"],
+        "metric": measures["metric"],
+        "instruments": _plain(measures["instruments"]),
+        "comparisons": {"=": [part for pair in measures["comparisons"].items() for part in pair]},
+        "physics": measures["physics"],
+    }
+
+
+def table(model: Model) -> dict[str, Any]:
+    """The routes of `model`. `packed`: zlib in base64 of the rows' numbers, four bytes each, the
+    least first, then the next move of every row for each goal."""
+    setups, money = model.setups, model.about.money
+    found = routes.table_of(setups, money, routes.acts_of(model), routes.goals_of(model))
+    rows = [found.numbers.astype("<i4").tobytes(), found.next_move.tobytes()]
+    return {
+        "goals": found.goals,
+        "move_prices": found.move_prices,
+        "worst": found.worst,
+        "stands_for_all": found.stands_for_all,
+        "real_rows": found.prices.shape[1],
+        "packed": base64.b64encode(zlib.compress(b"".join(rows), 9)).decode(),
     }
 
 

@@ -109,7 +109,7 @@ def draw_m3_s(drop_m: float, seconds: float, tank_m: float, open_part: float) ->
 
 
 #: Mass fraction -> S/m at 20 °C. Source: CRC Handbook, from memory.
-_CONDUCTIVITY_20C = (
+CONDUCTIVITY_20C = (
     (0.005, 0.82),
     (0.01, 1.60),
     (0.02, 3.02),
@@ -121,7 +121,7 @@ _CONDUCTIVITY_20C = (
 )
 #: S/m per mass fraction at none: 114.5 S cm2/mol. Source: McCleskey, J. Chem. Eng. Data 56
 #: (2011) 317.
-_LIMITING_20C = 195.6
+LIMITING_20C = 195.6
 _PER_KELVIN = 0.021
 
 
@@ -132,8 +132,8 @@ def conductivity_s_m(mass_fraction: float, temperature_k: float = 293.15) -> flo
     """
     if not 0 <= mass_fraction <= 0.25:
         raise UsageError(f"conductivity is known up to 25 wt%, not at {mass_fraction:.1%}")
-    w0, k0 = 0.0, _LIMITING_20C
-    for w1, kappa in _CONDUCTIVITY_20C:
+    w0, k0 = 0.0, LIMITING_20C
+    for w1, kappa in CONDUCTIVITY_20C:
         k1 = kappa / w1
         if mass_fraction <= w1:
             break

@@ -17,7 +17,8 @@ from brinebayes.knowledge.shipped import model_folder
 from brinebayes.network import graph
 from brinebayes.network.belief import Belief, believe
 from brinebayes.network.contradiction import look
-from brinebayes.network.evidence import Question
+from brinebayes.network.evidence import Question, ground
+from brinebayes.network.trees import TooLargeError
 from brinebayes.page.slim import slim
 from tests.page.node import question, run
 from tests.page.visits import visits
@@ -51,11 +52,13 @@ def python_says(
 ) -> dict[str, Any]:
     """What the driver says, from Python's engine."""
     try:
+        ground(model, asked)
         belief = believe(model, asked)
     except EvidenceConflict:
         return {"impossible": True}
-    if not isinstance(belief, Belief):
+    except TooLargeError:
         return {"tooLarge": True}
+    assert isinstance(belief, Belief)
     return {
         "faults": list(belief.faults.values()),
         "works": belief.works,

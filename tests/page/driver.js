@@ -60,7 +60,42 @@ function drawn(model, { n, seed, ...rest }) {
   };
 }
 
+function readied(data) {
+  const model = revived(data);
+  const bytes = require("zlib").inflateSync(Buffer.from(model.routes.packed, "base64"));
+  return [model, new Routes(model, model.routes, new Uint8Array(bytes))];
+}
+
+// Everything about a visit after these events, or what is wrong with them.
+function stood([model, routes], { events }) {
+  try {
+    const state = fold(model, events);
+    const now = new Situation(model, routes, state);
+    const out = {
+      start: now.start,
+      notes: now.notes.map(({ id, because }) => [id, because]),
+      leftOut: now.leftOut,
+      blocked: [...now.blocked].sort(),
+      acts: now.acts.map((act) => [act.kind, act.id, act.name, act.minutes, act.waiting, act.cost, act.end, act.route.moves, cautionsOf(act)]),
+      seed: String(seedOf(model, now.question)),
+      readings: state.readings.map(({ place, reading }) => [place, reading.likelihood, reading.outcome, reading.clear, reading.challenge && reading.challenge.kind, reading.notTold]),
+    };
+    return out;
+  } catch (error) {
+    if (error instanceof TooLarge) return { tooLarge: true };
+    for (const kind of [EvidenceConflict, UsageError, UnsafeRoute]) {
+      if (error instanceof kind) return { error: kind.name, says: error.message };
+    }
+    throw error;
+  }
+}
+
 const TASKS = {
+  events: () => ({ kinds: KINDS, ends: ENDS, hows: HOWS }),
+  situations: ({ model, visits }) => {
+    const ready = readied(model);
+    return visits.map((one) => stood(ready, one));
+  },
   chance: ({ seeds, count }) => Array.from(new Chance(...seeds).randoms(count)),
   rows: ({ model, questions }) => {
     const ready = revived(model);

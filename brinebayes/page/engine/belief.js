@@ -219,6 +219,11 @@ class Belief {
     return drawWorlds(this.ground, this.mixture, n, seed);
   }
 
+  // About `n` weighted joint states, with rows for every fault above 1e-4.
+  worlds(n, seed) {
+    return drawWorlds(this.ground, this.mixture, n, seed);
+  }
+
   // The finding that already answers an observation for the unit as it is now, if there is one.
   answered(name) {
     const copy = newestCopy(this.ground.trees.newest, name, this.ground.last);
