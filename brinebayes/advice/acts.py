@@ -11,7 +11,7 @@ from brinebayes.knowledge.schema import Check, Condition, Model, Repair
 from brinebayes.record import record
 from brinebayes.setups.routes import Route, Routes
 from brinebayes.setups.states import State, allowed
-from brinebayes.visit.brine import refill_time
+from brinebayes.visit.brine import draws_left, refill
 from brinebayes.visit.state import PROOF, VisitState
 
 ActKind = Literal["check", "repair", "prove", "fetch", "finish", "escalate"]
@@ -45,6 +45,18 @@ class Act:
         return tuple(dict.fromkeys((*self.route.cautions, *self.own_cautions)))
 
 
+@record
+class Held:
+    """An act that a rule holds back until some observations are made.
+
+    `lasting`: whether the rule would still hold after a repair, when nothing counts as seen.
+    """
+
+    act: str
+    until: tuple[str, ...]
+    lasting: bool
+
+
 def open_acts(
     model: Model, state: VisitState, routes: Routes, start: State, fired: tuple[Fired, ...]
 ) -> tuple[Act, ...]:
@@ -52,6 +64,7 @@ def open_acts(
     blocked = blocked_by(state, fired)
     seen = state.seen_now()
     acts: list[Act] = []
+    brine = draws_left(model, state)
 
     def reach(needs: Condition) -> Iterator[Route]:
         """The safe route to a setup, or nothing where there is none."""
@@ -63,7 +76,7 @@ def open_acts(
     for check_id, check in model.checks.items():
         unseen = open_questions(model, state, fired, check_id)
         if unseen and check.who != "licensed" and _open(check_id, check, state, blocked):
-            acts += (_check(model, check_id, route, routes, state) for route in reach(check.needs))
+            acts += (_check(model, check_id, route, routes, brine) for route in reach(check.needs))
     for repair_id, repair in model.repairs.items():
         if state.done.count(repair_id) < TRIES and _open(repair_id, repair, state, blocked):
             acts += (
@@ -102,6 +115,41 @@ def blocked_by(state: VisitState, fired: tuple[Fired, ...]) -> dict[str, str]:
     return blocked
 
 
+def held_by(state: VisitState, fired: tuple[Fired, ...]) -> tuple[Held, ...]:
+    """The acts that are only held back; what a rule removes altogether is not among them."""
+    seen = state.seen_now()
+    gone = {
+        act for item in fired if item.rule.kind in ("excludes", "settles") for act in item.rule.acts
+    }
+    return tuple(
+        Held(act, item.rule.until, not item.rule.when.saw)
+        for item in fired
+        if item.rule.kind == "first" and any(name not in seen for name in item.rule.until)
+        for act in item.rule.acts
+        if act not in gone
+    )
+
+
+def could_be_made(model: Model, state: VisitState, act: str) -> bool:
+    """Whether a check or repair is ours to make on this site at all, whatever the rules say."""
+    item = model.checks[act] if act in model.checks else model.repairs[act]
+    return item.who != "licensed" and _open(act, item, state, {})
+
+
+def price_of_check(model: Model, check: str) -> float:
+    """What a check costs without its route and without a refill of brine before it."""
+    item, money = model.checks[check], model.about.money
+    price = item.minutes.value * money.attention_per_minute.value
+    return price + item.waiting_minutes.value * money.waiting_per_minute.value
+
+
+def price_of_repair(model: Model, state: VisitState, repair: str) -> float:
+    """What a repair costs without its route: minutes, parts, and fetching what is not here."""
+    money = model.about.money
+    parts = _parts(model, state, repair)
+    return model.repairs[repair].minutes.value * money.attention_per_minute.value + parts
+
+
 def doubted(fired: tuple[Fired, ...]) -> frozenset[str]:
     """Observations that a rule challenges."""
     return frozenset(
@@ -118,9 +166,9 @@ def _open(act: str, item: Check | Repair, state: VisitState, blocked: Mapping[st
     )
 
 
-def _check(model: Model, act_id: str, route: Route, routes: Routes, state: VisitState) -> Act:
+def _check(model: Model, act_id: str, route: Route, routes: Routes, brine: float) -> Act:
     check = model.checks[act_id]
-    refill, saturation = refill_time(model, state, act_id)
+    work, saturation = refill(model, brine, act_id)
     return _act(
         model,
         "check",
@@ -129,7 +177,7 @@ def _check(model: Model, act_id: str, route: Route, routes: Routes, state: Visit
         route,
         routes.after(route.end, check.leaves),
         how=check.how,
-        minutes=check.minutes.value + refill,
+        minutes=check.minutes.value + work,
         waiting=check.waiting_minutes.value + saturation,
         cautions=check.cautions,
     )
@@ -137,21 +185,15 @@ def _check(model: Model, act_id: str, route: Route, routes: Routes, state: Visit
 
 def repair_act(model: Model, act_id: str, route: Route, routes: Routes, state: VisitState) -> Act:
     repair = model.repairs[act_id]
-    money = model.about.money
     missing = [part for part in repair.parts if part in state.parts_missing]
-    at_hand = 1.0
-    for part in repair.parts:
-        if part not in state.parts_here:
-            at_hand *= 0.0 if part in missing else model.parts[part].in_van.value
-    extra = sum(model.parts[part].price.value for part in repair.parts)
-    extra += (1.0 - at_hand) * money.fetch_part.value
+    extra = _parts(model, state, act_id)
     kind: ActKind = "fetch" if missing else "repair"
     name = repair.name
     if missing:
         name = f"Fetch {', '.join(model.parts[part].name.lower() for part in missing)} for: {name}"
     if repair.who == "licensed":
         kind = "escalate"
-        extra += money.escalation.value
+        extra += model.about.money.escalation.value
     return _act(
         model,
         kind,
@@ -164,6 +206,17 @@ def repair_act(model: Model, act_id: str, route: Route, routes: Routes, state: V
         extra=extra,
         cautions=repair.cautions,
     )
+
+
+def _parts(model: Model, state: VisitState, repair: str) -> float:
+    """Price of the parts of a repair, and of fetching those that may not be here."""
+    parts = model.repairs[repair].parts
+    at_hand = 1.0
+    for part in parts:
+        if part not in state.parts_here:
+            at_hand *= 0.0 if part in state.parts_missing else model.parts[part].in_van.value
+    price = sum(model.parts[part].price.value for part in parts)
+    return price + (1.0 - at_hand) * model.about.money.fetch_part.value
 
 
 def _proof(model: Model, route: Route, routes: Routes) -> Act:

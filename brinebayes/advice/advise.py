@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from brinebayes.advice.choose import Choice, Valued, choose
+from brinebayes.advice.choose import Choice, Exact, Valued, choose
 from brinebayes.advice.effort import USUAL, Effort
 from brinebayes.advice.explanation import Meaning, Reason, meanings, reason
+from brinebayes.advice.problem import problem
 from brinebayes.advice.situation import situation
 from brinebayes.knowledge.rules import Fired
 from brinebayes.knowledge.schema import CheckedModel, Model
@@ -50,8 +51,8 @@ def advise(checked: CheckedModel, state: VisitState, effort: Effort = USUAL) -> 
     """
     now = situation(checked, state)
     model, belief, answered = now.model, now.belief, now.answered
-    worlds = now.worlds(effort.rows)
-    choice = choose(model, state, now.acts, worlds, now.routes, answered)
+    exact = Exact(belief.works, belief.outcomes)
+    choice = choose(problem(now, effort.rows), now.acts, exact, effort)
     best = choice.ranked[0]
     return Advice(
         faults=_ranked_faults(belief),

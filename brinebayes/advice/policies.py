@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from brinebayes.advice.acts import Act
 from brinebayes.advice.advise import advise
-from brinebayes.advice.choose import LEAST_BITS, bits, mends, outcome_rows
 from brinebayes.advice.effort import USUAL, Effort
+from brinebayes.advice.estimate import LEAST_BITS
+from brinebayes.advice.one_step import bits, mends, outcome_rows
 from brinebayes.advice.situation import Situation, situation
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.schema import ChartStep, CheckedModel, Condition, FlowChart, Model

@@ -53,3 +53,8 @@ def split_mix(seed: int, before: int, count: int) -> Bits:
     mixed *= np.uint64(0x94D049BB133111EB)
     mixed ^= mixed >> np.uint64(31)
     return mixed
+
+
+def odd_factors(count: int) -> NDArray[np.int64]:
+    """(count,): fixed odd numbers; sums with them, modulo 2^64, tell rows of numbers apart."""
+    return (split_mix(0, 0, count) | np.uint64(1)).view(np.int64)

@@ -97,3 +97,17 @@ def solve(graph: Graph, goal: Mask) -> tuple[NDArray[np.uint8], NDArray[np.int64
         next_move[reached] = (weights[:, None] + far[to]).argmin(axis=0)[reached]
     next_move[goal] = HERE
     return next_move, np.where(reached, far[:-1] // _MOVES, -1)
+
+
+def ends(graph: Graph, next_move: NDArray[np.uint8]) -> NDArray[np.int32]:
+    """(rows,): the row in which the route of `solve` ends, -1 where there is none."""
+    here = np.arange(len(graph.numbers), dtype=np.int32)
+    after = np.where(next_move == NONE, -1, here)
+    moving = np.flatnonzero(next_move < NONE)
+    after[moving] = graph.to[next_move[moving], moving]
+    while True:
+        # Every turn doubles how far ahead each row looks.
+        further = np.where(after >= 0, after[after], -1).astype(np.int32)
+        if np.array_equal(further, after):
+            return further
+        after = further

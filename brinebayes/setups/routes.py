@@ -19,7 +19,7 @@ from brinebayes.knowledge.schema import Check, Condition, Model, Money, Proof, R
 from brinebayes.record import record
 from brinebayes.setups import states
 from brinebayes.setups.blocked import why_no_route, why_no_state
-from brinebayes.setups.graph import HERE, NONE, Graph, build, rows_of, solve
+from brinebayes.setups.graph import HERE, NONE, Graph, build, ends, rows_of, solve
 from brinebayes.setups.moves import PER_UNIT, waiting_minutes
 from brinebayes.setups.states import Space, State
 from brinebayes.setups.unknown import Step
@@ -51,8 +51,9 @@ class Table:
     """What is kept of a model's routes. Rows: the states that may be met, the real ones first.
 
     Moves are in alphabetical order. `move_prices`: (moves,), in millionths of the currency, as are
-    `prices`: (goals, real rows), -1 without a route. `numbers`: (rows,). `next_move`: (goals,
-    rows), see `graph.solve`. `worst`, `stands_for_all`: see `unknown.Real`.
+    `prices`: (goals, real rows), -1 without a route; `ends`: (goals, real rows), the row in which
+    it ends. `numbers`: (rows,). `next_move`: (goals, rows), see `graph.solve`. `worst`,
+    `stands_for_all`: see `unknown.Real`.
     """
 
     goals: tuple[Goal, ...]
@@ -62,6 +63,18 @@ class Table:
     stands_for_all: tuple[bool, ...]
     next_move: NDArray[np.uint8]
     prices: NDArray[np.int64]
+    ends: NDArray[np.int32]
+
+
+@record(eq=False)
+class Reach:
+    """What every need of a model costs to bring about from one state, and how the unit then stands.
+
+    `costs`: (goals,), infinite without a route; `ends`: one state per goal, None without a route.
+    """
+
+    costs: NDArray[np.float64]
+    ends: tuple[State | None, ...]
 
 
 class Routes:
@@ -84,6 +97,8 @@ class Routes:
         self._spellings: dict[int, tuple[Condition, Goal]] = {}
         self._costs: dict[tuple[State, Goal], float] = {}
         self._routes: dict[tuple[State, Goal], Route] = {}
+        self._reaches: dict[State, Reach] = {}
+        self._states: dict[int, State] = {}
 
     def start(self, known: Mapping[str, str]) -> State:
         """The state to start from when only `known` is known: the worst that this leaves possible.
@@ -130,6 +145,56 @@ class Routes:
         if found is None:
             found = self._costs[key] = self._price(*key) / PER_UNIT
         return found
+
+    def goal(self, needs: Condition) -> int:
+        """The place in a `Reach` of one of the model's own needs. Raises KeyError for another."""
+        return self._goals[self._spelled(needs)]
+
+    @property
+    def to_service(self) -> Condition:
+        """The need of handing the unit back."""
+        return self._to_service
+
+    def reach(self, start: State) -> Reach:
+        """The ways from a state to all needs of the model at once, for use in a search.
+
+        Raises UnsafeRoute for a state that is not safe.
+        """
+        found = self._reaches.get(start)
+        if found is None:
+            row = self._row(start)
+            real = row < self._table.prices.shape[1]
+            found = self._real_reach(row) if real else self._assumed_reach(start)
+            self._reaches[start] = found
+        return found
+
+    def _real_reach(self, row: int) -> Reach:
+        prices, ends = self._table.prices[:, row], self._table.ends[:, row].tolist()
+        costs = np.where(prices >= 0, prices / PER_UNIT, np.inf)
+        return Reach(costs, tuple(None if end < 0 else self._state(end) for end in ends))
+
+    def _assumed_reach(self, start: State) -> Reach:
+        """From a state that stands for several."""
+        costs: list[float] = []
+        ends: list[State | None] = []
+        for goal in self._table.goals:
+            try:
+                way = self._way(start, goal)
+            except UnsafeRoute:
+                costs.append(np.inf)
+                ends.append(None)
+            else:
+                costs.append(way.money)
+                ends.append(way.end)
+        return Reach(np.array(costs), tuple(ends))
+
+    def _state(self, row: int) -> State:
+        """The state of a row."""
+        if row not in self._states:
+            places = np.unravel_index(int(self._table.numbers[row]), self._space.shape)
+            values = zip(self._space.values, places, strict=True)
+            self._states[row] = tuple(names[int(place)] for names, place in values)
+        return self._states[row]
 
     def service(self, start: State) -> Route:
         """The cheapest safe route to the state in which the unit is handed back."""
@@ -260,6 +325,7 @@ def table_of(setups: Setups, money: Money, acts: Iterable[Step], goals: tuple[Go
     """The routes to every goal, from every state that may be met."""
     graph = build(setups, money, acts)
     solved = [solve(graph, graph.rows_where(dict(goal))) for goal in goals]
+    real = graph.real_rows
     return Table(
         goals=goals,
         move_prices=tuple(graph.prices.tolist()),
@@ -267,5 +333,6 @@ def table_of(setups: Setups, money: Money, acts: Iterable[Step], goals: tuple[Go
         worst=graph.real.worst,
         stands_for_all=graph.real.stands_for_all,
         next_move=np.array([next_move for next_move, _ in solved]),
-        prices=np.array([prices[: graph.real_rows] for _, prices in solved]),
+        prices=np.array([prices[:real] for _, prices in solved]),
+        ends=np.array([ends(graph, next_move)[:real] for next_move, _ in solved]),
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.setups.states import allowed
 from brinebayes.visit.state import VisitState
@@ -13,15 +15,24 @@ def refill_time(model: Model, state: VisitState, check: str) -> tuple[float, flo
     What has failed to draw counts as drawn: nobody knows how much is left. A model that does not
     say how much brine stands in the tank never asks for a refill.
     """
+    return refill(model, draws_left(model, state), check)
+
+
+def refill(model: Model, left: float, check: str) -> tuple[float, float]:
+    """The same when it is known how many draws are left."""
     brine = model.about.brine
-    if brine is None:
-        return 0.0, 0.0
-    full = brine.draws.value
-    stood = 0.0 if _empty_at_first(brine.empty_on, state) else full
-    left = stood - sum(model.checks[made].spends_brine for made in _made(model, state))
-    if left > min(model.checks[check].spends_brine, full) - 1e-9:
+    if brine is None or left > min(model.checks[check].spends_brine, brine.draws.value) - 1e-9:
         return 0.0, 0.0
     return brine.refill_minutes.value, brine.saturation_minutes.value
+
+
+def draws_left(model: Model, state: VisitState) -> float:
+    """Draws of brine in the tank; without end where the model does not say how much there is."""
+    brine = model.about.brine
+    if brine is None:
+        return inf
+    stood = 0.0 if _empty_at_first(brine.empty_on, state) else brine.draws.value
+    return stood - sum(model.checks[made].spends_brine for made in _made(model, state))
 
 
 def _empty_at_first(empty_on: Condition, state: VisitState) -> bool:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Any
 
 from brinebayes.advice.acts import Act
 from brinebayes.advice.advise import Advice
-from brinebayes.advice.choose import Valued
+from brinebayes.advice.choose import Choice, Valued
 from brinebayes.advice.explanation import Meaning
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.contradiction import Contradiction
@@ -56,8 +57,13 @@ def to_object(model: Model, advice: Advice) -> dict[str, Any]:
         "left_out": list(advice.left_out),
         "contradiction": contradiction_object(advice.contradiction),
         "readings": [reading_object(model, item) for item in advice.readings],
-        "table": {"effective_rows": advice.choice.effective_rows},
+        "table": {"effective_rows": _drawn(advice.choice), "expansions": advice.choice.expansions},
     }
+
+
+def _drawn(choice: Choice) -> float | None:
+    """Effective number of rows; None where nothing was drawn."""
+    return choice.effective_rows if isfinite(choice.effective_rows) else None
 
 
 def _act_object(model: Model, valued: Valued) -> dict[str, Any]:
@@ -71,6 +77,8 @@ def _act_object(model: Model, valued: Valued) -> dict[str, Any]:
         "waiting_minutes": act.waiting_minutes,
         "cost": act.cost,
         "expected_cost_to_end": valued.expected_cost,
+        "at_least": valued.lower,
+        "at_most": valued.upper,
         "bits": valued.bits,
         "bits_per_minute": valued.bits / spent if spent > 0.0 else 0.0,
         "works_after": valued.works_after,

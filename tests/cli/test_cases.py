@@ -12,6 +12,7 @@ import pytest
 
 from brinebayes.cases.lines import to_line
 from brinebayes.cases.place import VARIABLE
+from brinebayes.checking.ready import ready
 from brinebayes.visit.file import VisitFile
 from brinebayes.visit.record import Header, read_record, to_lines
 from tests.cases.anything import PROVEN
@@ -67,7 +68,8 @@ class TestVisit:
         steps: object = listed(run)[0]["steps"]
         assert isinstance(steps, list)
         saw = next(step for step in steps if step["event"] == "saw")
-        assert saw["advised"] in ("draw_test", "hardness_test", "feel_suction", "open_injector")
+        model = ready(SMALL).model
+        assert saw["advised"] in {*model.checks, *model.repairs}
 
     def test_not_before_its_end_and_not_twice(
         self, run: Run, sit: Callable[[str], Ran], log: Path

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from brinebayes.network.chance import Chance, split_mix
+from brinebayes.network.chance import Chance, odd_factors, split_mix
 
 FAR = 1e-6
 
@@ -75,3 +75,13 @@ class TestChance:
         for place in range(64):
             ones = int(((bits >> np.uint64(place)) & np.uint64(1)).sum())
             assert stats.binomtest(ones, len(bits)).pvalue > FAR
+
+
+class TestOddFactors:
+    """Fixed, odd, and no two alike."""
+
+    def test_odd_and_different(self) -> None:
+        factors = odd_factors(200)
+        assert (factors % 2 != 0).all()
+        assert len(set(factors.tolist())) == 200
+        assert (factors == odd_factors(200)).all()

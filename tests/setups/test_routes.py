@@ -19,6 +19,7 @@ from brinebayes.errors import UnsafeRoute, UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Condition, Invariant, Move, Setups, SetupVariable
+from brinebayes.knowledge.shipped import model_folder
 from brinebayes.setups import states
 from brinebayes.setups.routes import acts_of, tabulate
 from brinebayes.setups.states import State
@@ -416,6 +417,27 @@ class TestShippedActs:
                 assert not oracle.unsafe(setups, left)
                 assert left in plain().real
                 assert routes.service(left).end == SERVICE
+
+
+class TestReach:
+    """All ways from one state at once, as they are one by one."""
+
+    def test_the_same_as_way_by_way(self) -> None:
+        model = read_model(model_folder())
+        routes = tabulate(model)
+        starts = [routes.service_state, routes.start({})]
+        starts += [routes.way(starts[0], repair.needs).end for repair in model.repairs.values()]
+        for start in dict.fromkeys(starts):
+            reach = routes.reach(start)
+            for act in [*model.checks.values(), *model.repairs.values(), model.about.proof]:
+                place = routes.goal(act.needs)
+                try:
+                    way = routes.way(start, act.needs)
+                except UnsafeRoute:
+                    assert reach.ends[place] is None
+                    continue
+                assert reach.costs[place] == pytest.approx(way.money, abs=1e-9)
+                assert reach.ends[place] == way.end
 
 
 class TestTabulate:
