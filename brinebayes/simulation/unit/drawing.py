@@ -19,7 +19,8 @@ from brinebayes.simulation.unit.unit import Unit
 from brinebayes.simulation.unit.weeks import serve, start
 
 #: A fault that nobody would have noticed brings no call: house and extent are drawn again, so
-#: often at most; then the call was for something that the customer could not put into words.
+#: often at most. A fault that still shows nothing (a float that never shuts, where nothing ever
+#: fills the tank so far) is not called for on this site, and another call is drawn.
 TRIES = 25
 
 
@@ -29,21 +30,38 @@ def unit(model: Model, family: Family, number: int) -> Unit:
     How often a fault occurs is taken from the model; what it does is not.
     """
     chance = Chance(f"{family.name}/{number}")
-    conditions = draw_conditions(model, chance.part("site"))
-    faults = draw_faults(model, conditions, chance.part("faults"))
-    return with_faults(model, family, str(number), conditions, faults)
+    for again in range(TRIES):
+        drawn = chance.part("call", again)
+        conditions = draw_conditions(model, drawn.part("site"))
+        faults = draw_faults(model, conditions, drawn.part("faults"))
+        made, called = _tried(model, family, str(number), conditions, faults)
+        if called:
+            break
+    return made
 
 
 def with_faults(
     model: Model, family: Family, name: str, conditions: Mapping[str, str], faults: tuple[str, ...]
 ) -> Unit:
-    """A unit with given faults, in a house in which they made themselves felt."""
-    chance = Chance(f"{family.name}/{name}")
+    """A unit with given faults, in a house in which they made themselves felt if they can.
+
+    Without faults it is a unit in order, called for or not.
+    """
+    if not faults:
+        return _attempt(model, family, name, conditions, faults, 0)
+    return _tried(model, family, name, conditions, faults)[0]
+
+
+def _tried(
+    model: Model, family: Family, name: str, conditions: Mapping[str, str], faults: tuple[str, ...]
+) -> tuple[Unit, bool]:
+    """The first house in which there was something to complain of, or without any fault in which
+    somebody complained all the same; else the last, and False."""
     for attempt in range(TRIES):
-        made = _attempt(model, family, name, conditions, faults, chance.part("attempt", attempt))
-        if not faults or (made.complaints and made.wrong_at_call):
-            break
-    return made
+        made = _attempt(model, family, name, conditions, faults, attempt)
+        if made.complaints and (made.wrong_at_call or not faults):
+            return made, True
+    return made, False
 
 
 def _attempt(
@@ -52,8 +70,9 @@ def _attempt(
     name: str,
     conditions: Mapping[str, str],
     faults: tuple[str, ...],
-    chance: Chance,
+    attempt: int,
 ) -> Unit:
+    chance = Chance(f"{family.name}/{name}").part("attempt", attempt)
     site = draw(family, conditions, chance.part("house"))
     parts = damaged(SOUND, faults, site, chance)
     days = int(chance.evenly_in_ratio(16, 50, "days"))
