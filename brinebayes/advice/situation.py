@@ -18,6 +18,9 @@ from brinebayes.setups.routes import Routes, tabulate
 from brinebayes.setups.states import State
 from brinebayes.visit.state import VisitState, to_question
 
+#: Decimal places of a likelihood that count in a seed.
+SEED_PLACES = 9
+
 
 @record
 class Situation:
@@ -105,8 +108,14 @@ def _without(question: Question, left_out: tuple[str, ...]) -> Question:
 
 
 def _seed(model: Model, question: Question) -> int:
-    """A seed that follows from the model and what is known, not from the order it came in."""
-    latest = {(item.epoch, item.observation): item.likelihood for item in question.seen}
+    """A seed that follows from the model and what is known, not from the order it came in.
+
+    Likelihoods count to some places only: the last bits of a reading differ between machines.
+    """
+    latest = {
+        (item.epoch, item.observation): tuple(round(p, SEED_PLACES) for p in item.likelihood)
+        for item in question.seen
+    }
     known = (
         sorted(question.site.items()),
         sorted(question.complaints),

@@ -18,6 +18,7 @@ COMMANDS: Mapping[str, str] = {
     "tune": "brinebayes.cli.tune",
     "model": "brinebayes.cli.model",
     "reckon": "brinebayes.cli.reckon",
+    "page": "brinebayes.page.command",
 }
 
 

@@ -26,15 +26,6 @@ ShopFile = Annotated[
 
 def model_and_shop(model: str, shop: str) -> tuple[CheckedModel, Shop]:
     """The checked model with the shop's figures in it. Raises ModelError for either."""
-    from pathlib import Path
+    from brinebayes.checking.ready import with_shop
 
-    from brinebayes.checking.ready import ready
-    from brinebayes.knowledge.shipped import model_folder
-    from brinebayes.knowledge.shop import NO_SHOP, apply, read_shop
-
-    checked = ready(model_folder(model))
-    path = shop or os.environ.get(VARIABLE, "")
-    if not path:
-        return checked, NO_SHOP
-    found = read_shop(Path(path), checked.model)
-    return apply(checked, found), found
+    return with_shop(model, shop or os.environ.get(VARIABLE, ""))

@@ -20,6 +20,7 @@ ENGINE = (
     "chance",
     "worlds",
     "rows",
+    "carried",
     "units",
     "readings",
     "visit",
@@ -27,6 +28,16 @@ ENGINE = (
     "routes",
     "acts",
     "situation",
+    "futures",
+    "prices",
+    "bounds",
+    "problem",
+    "follow",
+    "search",
+    "choose",
+    "explain",
+    "advise",
+    "stage",
 )
 
 
@@ -35,3 +46,8 @@ def engine() -> str:
     folder = files("brinebayes.page").joinpath("engine")
     texts = [folder.joinpath(f"{name}.js").read_text(encoding="utf-8") for name in ENGINE]
     return "\n".join(['"use strict";', *texts])
+
+
+def part(name: str) -> str:
+    """One file of the sheet, as text."""
+    return files("brinebayes.page").joinpath("sheet", name).read_text(encoding="utf-8")

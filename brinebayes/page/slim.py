@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+from brinebayes.advice import acts, bounds, choose, effort, estimate, follow, problem, search, tree
+from brinebayes.advice import table as rows
 from brinebayes.knowledge.schema import Model, Number, Spread
 from brinebayes.network import graph, odds
 from brinebayes.network.ordering import chain_orders
@@ -39,6 +41,7 @@ def slim(model: Model) -> dict[str, Any]:
             "factors": _plain(solved.factors),
         },
         "routes": table(model),
+        "search": judged(),
         "units": measures["units"],
         "metric": measures["metric"],
         "instruments": _plain(measures["instruments"]),
@@ -47,19 +50,45 @@ def slim(model: Model) -> dict[str, Any]:
     }
 
 
+def judged() -> dict[str, Any]:
+    """How far a search looks, and what it was judged by."""
+    usual = effort.USUAL
+    return {
+        "rows": usual.rows,
+        "beam": usual.beam,
+        "depth": usual.depth,
+        "expansions": usual.expansions,
+        "together": rows.TOGETHER,
+        "steps": bounds.STEPS,
+        "turns": bounds.TURNS,
+        "outcomes": problem.MOST_OUTCOMES,
+        "tries": acts.TRIES,
+        "bit_markup": estimate.BIT_MARKUP,
+        "least_bits": estimate.LEAST_BITS,
+        "tiny": estimate.TINY,
+        "whole": follow.WHOLE,
+        "least": follow.LEAST,
+        "near": follow.NEAR,
+        "notable": search.NOTABLE,
+        "nothing": search.NOTHING,
+        "first": tree.FIRST,
+        "apart": [choose.NEAR, choose.FAR_APART],
+    }
+
+
 def table(model: Model) -> dict[str, Any]:
     """The routes of `model`. `packed`: zlib in base64 of the rows' numbers, four bytes each, the
     least first, then the next move of every row for each goal."""
     setups, money = model.setups, model.about.money
     found = routes.table_of(setups, money, routes.acts_of(model), routes.goals_of(model))
-    rows = [found.numbers.astype("<i4").tobytes(), found.next_move.tobytes()]
+    whole = [found.numbers.astype("<i4").tobytes(), found.next_move.tobytes()]
     return {
         "goals": found.goals,
         "move_prices": found.move_prices,
         "worst": found.worst,
         "stands_for_all": found.stands_for_all,
         "real_rows": found.prices.shape[1],
-        "packed": base64.b64encode(zlib.compress(b"".join(rows), 9)).decode(),
+        "packed": base64.b64encode(zlib.compress(b"".join(whole), 9)).decode(),
     }
 
 

@@ -67,7 +67,7 @@ function readied(data) {
 }
 
 // Everything about a visit after these events, or what is wrong with them.
-function stood([model, routes], { events }) {
+function stood([model, routes], { events, chosen, told }) {
   try {
     const state = fold(model, events);
     const now = new Situation(model, routes, state);
@@ -80,6 +80,12 @@ function stood([model, routes], { events }) {
       seed: String(seedOf(model, now.question)),
       readings: state.readings.map(({ place, reading }) => [place, reading.likelihood, reading.outcome, reading.clear, reading.challenge && reading.challenge.kind, reading.notTold]),
     };
+    if (!chosen) return out;
+    const advice = advise(model, routes, state);
+    out.ranked = advice.ranked.map((one) => [one.act.id, one.expectedCost, one.bits, one.worksAfter]);
+    out.faults = advice.faults;
+    out.reason = reasonText(told, advice.reason);
+    out.meanings = meaningsOf(advice.now, advice.next.act).map((one) => [one.observation, one.outcome, one.probability, one.leading]);
     return out;
   } catch (error) {
     if (error instanceof TooLarge) return { tooLarge: true };
@@ -92,9 +98,9 @@ function stood([model, routes], { events }) {
 
 const TASKS = {
   events: () => ({ kinds: KINDS, ends: ENDS, hows: HOWS }),
-  situations: ({ model, visits }) => {
+  situations: ({ model, visits, told }) => {
     const ready = readied(model);
-    return visits.map((one) => stood(ready, one));
+    return visits.map((one) => stood(ready, { ...one, told }));
   },
   chance: ({ seeds, count }) => Array.from(new Chance(...seeds).randoms(count)),
   rows: ({ model, questions }) => {

@@ -1,7 +1,5 @@
 // What can be done next, with its price; see `advice.acts`.
 
-const TRIES_OF_A_REPAIR = 2;
-
 // Act -> the reason of the rule that removes it, or holds it back until something is seen.
 function blockedBy(state, fired) {
   const seen = seenNow(state);
@@ -100,7 +98,7 @@ function openActs(model, state, routes, start, fired) {
     add("check", id, check, { minutes, waiting });
   }
   for (const [id, repair] of model.repairs) {
-    if (state.done.filter((one) => one === id).length >= TRIES_OF_A_REPAIR) continue;
+    if (state.done.filter((one) => one === id).length >= model.search.tries) continue;
     if (!isOpen(state, id, repair, blocked)) continue;
     const missing = repair.parts.filter((part) => state.partsMissing.has(part));
     const names = missing.map((part) => model.parts.get(part).name.toLowerCase()).join(", ");

@@ -33,21 +33,28 @@ class Chance {
     this.low = sumLow >>> 0;
   }
 
+  // The next 64 bits, into PRODUCT.
+  step() {
+    this.add(0x9e3779b9, 0x7f4a7c15);
+    const [h, l] = [this.high, this.low];
+    multiply(h ^ (h >>> 30), (l ^ ((l >>> 30) | (h << 2))) >>> 0, 0xbf58476d, 0x1ce4e5b9);
+    const [g, k] = [PRODUCT[0], PRODUCT[1]];
+    multiply(g ^ (g >>> 27), (k ^ ((k >>> 27) | (g << 5))) >>> 0, 0x94d049bb, 0x133111eb);
+    const [f, j] = [PRODUCT[0], PRODUCT[1]];
+    PRODUCT[0] = f ^ (f >>> 31);
+    PRODUCT[1] = j ^ ((j >>> 31) | (f << 1));
+  }
+
   // The next 64 bits as [high, low].
   bits() {
-    this.add(0x9e3779b9, 0x7f4a7c15);
-    let [h, l] = [this.high, this.low];
-    multiply(h ^ (h >>> 30), (l ^ ((l >>> 30) | (h << 2))) >>> 0, 0xbf58476d, 0x1ce4e5b9);
-    [h, l] = PRODUCT;
-    multiply(h ^ (h >>> 27), (l ^ ((l >>> 27) | (h << 5))) >>> 0, 0x94d049bb, 0x133111eb);
-    [h, l] = PRODUCT;
-    return [(h ^ (h >>> 31)) >>> 0, (l ^ ((l >>> 31) | (h << 1))) >>> 0];
+    this.step();
+    return [...PRODUCT];
   }
 
   // Uniform in [0, 1), from the upper 53 bits.
   random() {
-    const [high, low] = this.bits();
-    return (high * 2097152 + (low >>> 11)) / 9007199254740992;
+    this.step();
+    return (PRODUCT[0] * 2097152 + (PRODUCT[1] >>> 11)) / 9007199254740992;
   }
 
   randoms(count) {

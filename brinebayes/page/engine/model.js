@@ -46,3 +46,15 @@ const product = (numbers) => {
 // Names in the order in which Python sorts them: by code point; ids are ASCII.
 const byName = (a, b) => (a < b ? -1 : a > b ? 1 : 0);
 const sorted = (names) => [...names].sort(byName);
+
+function times(a, b) {
+  const out = new Float64Array(a.length);
+  for (let r = 0; r < out.length; r++) out[r] = a[r] * b[r];
+  return out;
+}
+
+function dot(a, b) {
+  let total = 0;
+  for (let r = 0; r < a.length; r++) total += a[r] * b[r];
+  return total;
+}

@@ -91,8 +91,14 @@ function toTheRoot({ tree, tables }, clique, row, total, chance, chosen) {
   }
 }
 
+// All draws, in their order.
+const eachRow = ({ count }) => ({
+  order: Array.from({ length: count }, (_, row) => row),
+  counts: new Array(count).fill(1),
+});
+
 // The draws before their noise is drawn: {count, paths, weights, effectiveDraws}.
-function drawRows(ground, mixture, n, seed) {
+function drawRows(ground, mixture, n, seed, merge) {
   const { model, trees } = ground;
   const base = mixture.terms[0].beliefs;
   const pairs = [];
@@ -116,7 +122,7 @@ function drawRows(ground, mixture, n, seed) {
   const plain = Math.ceil(PLAIN * n);
   const asked = strata.map(({ name, state, rows }) => [name, state, rows]);
   const draws = drawJoint(base, plain, seed, asked);
-  const { order, counts } = mergedRows(trees.tree.names, draws);
+  const { order, counts } = merge ? mergedRows(trees.tree.names, draws) : eachRow(draws);
   const density = new Float64Array(order.length).fill(plain);
   for (const { name, state, rows, share } of strata) {
     const column = draws.paths.get(name);
@@ -282,10 +288,11 @@ function completedNoise(model, trees, rows, chance) {
 
 // --- the rows of the present unit --------------------------------------------------------------
 
-// About `n` rows: {count, site, faults, noise, mechanisms, works, weights, effectiveDraws, first}.
-function drawWorlds(ground, mixture, n, seed) {
-  const { model, trees, last } = ground;
-  const rows = drawRows(ground, mixture, n, seed);
+// About `n` rows over all epochs: {count, site, noise, weights, effectiveDraws, present: epoch ->
+// Map of faults}.
+function drawStates(ground, mixture, n, seed, merge) {
+  const { model, trees } = ground;
+  const rows = drawRows(ground, mixture, n, seed, merge);
   const chance = new Chance(seed, 1);
   const noise = completedNoise(model, trees, rows, chance);
   const site = new Map();
@@ -310,13 +317,19 @@ function drawWorlds(ground, mixture, n, seed) {
         return [fault, Uint8Array.from(rows.paths.get(fault), (path) => at[path])];
       }),
     );
-  const now = { count: rows.count, site, noise, faults: present(last) };
-  evaluate(model, now);
-  const first = last ? evaluate(model, { ...now, faults: present(0) }) : now;
+  const { count, weights, effectiveDraws } = rows;
+  return { count, site, noise, weights, effectiveDraws, present };
+}
+
+// The rows as the unit is now: with faults, mechanisms, works, and `first`, as it was found.
+function drawWorlds(ground, mixture, n, seed) {
+  const { model, last } = ground;
+  const { present, ...rows } = drawStates(ground, mixture, n, seed, true);
+  const now = evaluate(model, { ...rows, faults: present(last) });
+  const first = last ? evaluate(model, { ...rows, faults: present(0) }) : now;
   const exact = [...mixture.faults, mixture.noFault];
-  now.weights = raked(rows.weights, now.faults, first.faults, exact);
-  now.works = worksIn(model, now);
-  return Object.assign(now, { effectiveDraws: rows.effectiveDraws, first });
+  const weights = raked(rows.weights, now.faults, first.faults, exact);
+  return { ...now, weights, works: worksIn(model, now), first };
 }
 
 // Weights scaled until each fault, and none at all at first, has its exact probability.

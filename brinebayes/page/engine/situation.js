@@ -17,7 +17,7 @@ class Situation {
   }
 
   get belief() {
-    this.believed ??= new Belief(this.model, this.question);
+    this.believed ??= believe(this.model, this.question);
     return this.believed;
   }
 

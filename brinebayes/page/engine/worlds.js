@@ -1,12 +1,27 @@
 // Joint states of a unit: the deterministic functions of the model over many rows at once.
 // Rows lie by column: a fault is a Uint8Array over the rows, a mechanism an Int8Array of places.
 
+// A condition made ready for rows: [name, for each state whether it is accepted], kept by condition.
+function readyCondition(model, when) {
+  model.conditions ??= new WeakMap();
+  let found = model.conditions.get(when);
+  if (!found) {
+    const { states } = outlineOf(model);
+    found = [...accepted(model, when)].map(([name, places]) => [
+      name,
+      Uint8Array.from(states.get(name), (_, place) => Number(places.has(place))),
+    ]);
+    model.conditions.set(when, found);
+  }
+  return found;
+}
+
 // For each row whether a condition holds. `rows`: {count, site, faults, mechanisms}, Maps.
 function holdsIn(model, rows, when) {
   const out = new Uint8Array(rows.count).fill(1);
-  for (const [name, places] of accepted(model, when)) {
+  for (const [name, fits] of readyCondition(model, when)) {
     const column = columnOf(model, rows, name);
-    for (let r = 0; r < rows.count; r++) if (out[r] && !places.has(column[r])) out[r] = 0;
+    for (let r = 0; r < out.length; r++) out[r] &= fits[column[r]];
   }
   return out;
 }
