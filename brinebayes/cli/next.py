@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 commands = typer.Typer(rich_markup_mode=None)
 
+Thorough = Annotated[bool, typer.Option("--thorough", help="Look further ahead.")]
+Detail = Annotated[bool, typer.Option("--detail", help="The numbers behind the answer as well.")]
+
 
 @commands.command("next", cls=InOrder)
 def next_command(
@@ -49,10 +52,13 @@ def next_command(
         ),
     ] = [],  # noqa: B006
     shop: ShopFile = "",
+    thorough: Thorough = False,
+    detail: Detail = False,
     json: Annotated[bool, typer.Option("--json", help="One JSON object.")] = False,
 ) -> None:
     """Rank the faults and say what to do next. Give the options in the order of events."""
     from brinebayes.advice.advise import advise
+    from brinebayes.advice.effort import THOROUGH, USUAL
     from brinebayes.visit.state import fold
     from brinebayes.wording.answer import to_object, to_text
 
@@ -61,13 +67,19 @@ def next_command(
     checked, _ = model_and_shop(model, shop)
     events = _of_file(visit) if visit else []
     events += [_event(checked.model, option, text) for option, text in given]
-    advice = advise(checked, fold(checked.model, events))
+    state = fold(checked.model, events)
+    advice = advise(checked, state, THOROUGH if thorough else USUAL)
     if json:
         import json as encoder
 
         typer.echo(encoder.dumps(to_object(checked.model, advice), ensure_ascii=False))
     else:
         typer.echo(to_text(checked.model, advice), nl=False)
+        if detail:
+            from brinebayes.advice.weights import evidence
+            from brinebayes.wording.detail import detail as numbers
+
+            typer.echo(numbers(checked.model, advice, evidence(checked, state)), nl=False)
 
 
 def _event(model: "Model", option: str, text: str) -> "Event":

@@ -142,6 +142,19 @@ class TestText:
         for caution in answer["next"]["cautions"]:
             assert " ".join(caution.split()) in words
 
+    def test_detail_adds_the_weights_and_the_bounds(self, run: Run) -> None:
+        line = ("next", "--model", SMALL, "--complaint", "hard_water", "--saw", "level=static")
+        plain, numbers = run(*line).out, run(*line, "--detail").out
+        assert numbers.startswith(plain)
+        added = numbers.removeprefix(plain)
+        assert "WEIGHT OF EVIDENCE" in added
+        assert "  level " in added
+        assert max(map(len, numbers.splitlines())) <= 80
+
+    def test_thorough_looks_at_more_beliefs(self, run: Run) -> None:
+        little = ask(run, "--complaint", "hard_water")["table"]["expansions"]
+        assert ask(run, "--complaint", "hard_water", "--thorough")["table"]["expansions"] > little
+
 
 class TestBadInput:
     """One clear line on standard error, nothing on standard output, the exit code of its class."""
