@@ -29,6 +29,9 @@ LEVEL = 0.95
 #: Spread of the minutes of one job, as a part of their mean, where no case says: judged.
 UNEVEN = 0.5
 
+#: An interval of this part of another's width is narrower than it.
+NARROWER = 0.9
+
 #: One number of which slopes are taken: its entry's key and the place of its state.
 Slot = tuple[Path, int]
 
@@ -85,13 +88,14 @@ def before(entry: Entry) -> tuple[Known, ...]:
 
 
 def narrower(now: Known, then: Known) -> bool:
-    """Whether an interval is narrower than another by a tenth at least, in log odds; a factor's,
-    in logarithms."""
-    return _width(now) < 0.9 * _width(then)
+    """Whether an interval is narrower than another by a tenth at least: as it stands, or in log
+    odds (a factor's in logarithms), which is where a rare thing that becomes commoner shows it."""
+    plain = now.high - now.low < NARROWER * (then.high - then.low)
+    return plain or _width(now) < NARROWER * _width(then)
 
 
 def _width(known: Known) -> float:
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         low, high = np.log(known.low), np.log(known.high)
         if not known.factor:
             low, high = low - np.log1p(-known.low), high - np.log1p(-known.high)

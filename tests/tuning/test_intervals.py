@@ -70,12 +70,19 @@ class TestBetaInterval:
 
 
 class TestNarrower:
-    """Measured in log odds, so that a rare thing that is rarer still counts."""
+    """As it stands, or in log odds."""
 
     def test_more_cases(self) -> None:
         then, now = (Known(*beta_interval(0.05, w), w) for w in (12.0, 60.0))
         assert narrower(now, then)
         assert not narrower(then, then)
+
+    def test_a_rare_thing_that_is_rarer_still(self) -> None:
+        """In log odds it is wider, and surer all the same."""
+        assert narrower(Known(0.0001, 0.02, 90.0), Known(0.001, 0.19, 12.0))
+
+    def test_a_rare_thing_that_is_commoner(self) -> None:
+        assert narrower(Known(0.03, 0.08, 90.0), Known(0.0001, 0.04, 12.0))
 
     def test_a_factor(self) -> None:
         assert narrower(Known(2.0, 4.0, 9.0, True), Known(1.0, 8.0, 3.0, True))

@@ -18,12 +18,12 @@ from brinebayes.errors import ModelError
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph, odds
+from brinebayes.tuning import pooling
 from brinebayes.tuning.changes import rounded
 from brinebayes.tuning.em import fit
 from brinebayes.tuning.gather import told_by
 from brinebayes.tuning.intervals import beta_interval, intervals
 from brinebayes.tuning.numbers import Entry, Path, entries, with_values
-from brinebayes.tuning.pooling import RATIO
 from brinebayes.tuning.spool import Spool
 from tests.bench.measure import Measurement
 from tests.tuning.conftest import FOLDER
@@ -76,21 +76,30 @@ def measure(worlds: int, count: int) -> Iterator[Measurement]:
 
 
 def drawn(model: Model, learned: Sequence[Entry], seed: int) -> Model:
-    """A model whose numbers are drawn from what this one holds of them."""
+    """A model whose numbers are drawn from what this one holds of them: odds of faults before the
+    call, worth as many units as `pooling.prior` says, everything else from its own distribution."""
     draw = np.random.default_rng(seed)
+    held = pooling.prior(model)
     while True:
         values: dict[Path, tuple[float, ...]] = {}
+        q = draw.beta(held.present, held.absent)
+        without = draw.beta(held.sound, held.silent)
+        none = float(np.prod(1.0 - q))
+        call = 1.0 - (1.0 - without) * none
+        values["about", "calls_without_fault"] = (without * none / call,)
+        for fault, p in zip(model.faults, q, strict=True):
+            values["faults", fault, "share"] = (float(p) / call,)
         for entry in learned:
             p, weight = entry.value[0], entry.weight
             if "factors" in entry.path:
-                values[entry.key] = (p * exp(draw.normal(0.0, (RATIO / weight) ** 0.5)),)
-            elif 0.0 < p < 1.0:
+                values[entry.key] = (p * exp(draw.normal(0.0, (pooling.RATIO / weight) ** 0.5)),)
+            elif entry.group != "shares" and 0.0 < p < 1.0:
                 values[entry.key] = rounded((draw.beta(p * weight, (1.0 - p) * weight),), False)
         changed = with_values(model, values)
         try:
             odds.base(changed)
         except ModelError:
-            continue  # no independent faults have these shares
+            continue  # more of a fault than the sites at which it can be allow
         return changed
 
 
