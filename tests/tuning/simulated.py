@@ -30,11 +30,13 @@ EYES = 0.6
 class Policy:
     """A cheap way to work: the most telling observation a minute until a fault stands out, then
     its repair. `at_most`: observations before the first repair. `random`: the part of observations
-    taken at random instead."""
+    taken at random instead. `complaints`: whether anybody takes them down; a record cannot say that
+    there was none."""
 
     at_most: int = 4
     stands_out: float = 0.75
     random: float = 0.0
+    complaints: bool = True
 
 
 def cases(
@@ -89,7 +91,7 @@ class _Visit:
             if self.draw.random() < 0.8:
                 self.events.append(SiteKnown(name, value))
         for name in self.truth.complaints:
-            if self.outcome(name) == "said":
+            if self.outcome(name) == "said" and self.policy.complaints:
                 self.events.append(Complained(name))
         self.look()
         end = "second_visit_needed"

@@ -27,7 +27,7 @@ from brinebayes.tuning.numbers import Entry, Path, entries, with_values
 from brinebayes.tuning.spool import Spool
 from tests.bench.measure import Measurement
 from tests.tuning.conftest import FOLDER
-from tests.tuning.simulated import cases
+from tests.tuning.simulated import Policy, cases
 
 GROUPS = ("shares", "misreadings", "repairs")
 NAME = "small model, numbers drawn from their priors"
@@ -42,7 +42,8 @@ def measure(worlds: int, count: int) -> Iterator[Measurement]:
     complete: list[bool] = []
     for seed in range(worlds):
         truth = drawn(model, learned, seed)
-        made = tuple(cases(truth, model, count, seed=1000 + seed))
+        policy = Policy(complaints=False)
+        made = tuple(cases(truth, model, count, 1000 + seed, policy))
         with Spool(model, ((told_by(model, case), 1.0) for case in made)) as kept:
             found = fit(model, kept, GROUPS, kept.names)
             known = intervals(found, kept())
