@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from brinebayes.advice import policies
+from brinebayes.advice.effort import USUAL, Effort
 from brinebayes.knowledge.schema import CheckedModel
 from tests.decisions import families
 from tests.decisions.follow import Policy, follow
@@ -23,8 +24,17 @@ MOST = 2_500
 #: What is to be reached: mean, 95th percentile, worst.
 TARGET = (0.003, 0.015, 0.04)
 
+
+def _with(effort: Effort) -> Policy:
+    """The search with another effort."""
+    return lambda checked, state: policies.search(checked, state, effort)
+
+
 POLICIES: Mapping[str, Policy] = {
     "search": policies.search,
+    "depth 1": _with(replace(USUAL, depth=1)),
+    "depth 2": _with(replace(USUAL, depth=2)),
+    "depth 3": _with(replace(USUAL, depth=3)),
     "repairs alone": policies.repairs_alone,
     "bits then repair": policies.bits_then_repair,
     "fixed order": policies.flow_chart,
