@@ -88,18 +88,9 @@ def before(entry: Entry) -> tuple[Known, ...]:
 
 
 def narrower(now: Known, then: Known) -> bool:
-    """Whether an interval is narrower than another by a tenth at least: as it stands, or in log
-    odds (a factor's in logarithms), which is where a rare thing that becomes commoner shows it."""
-    plain = now.high - now.low < NARROWER * (then.high - then.low)
-    return plain or _width(now) < NARROWER * _width(then)
-
-
-def _width(known: Known) -> float:
-    with np.errstate(divide="ignore", invalid="ignore"):
-        low, high = np.log(known.low), np.log(known.high)
-        if not known.factor:
-            low, high = low - np.log1p(-known.low), high - np.log1p(-known.high)
-    return float(high - low)
+    """Whether an interval is narrower than another by a tenth at least, both put around the same
+    value: widths go with the root of the weight, and a value that has moved must not decide."""
+    return NARROWER**2 * now.weight > then.weight
 
 
 # --- slopes ------------------------------------------------------------------------------------
