@@ -32,11 +32,12 @@ function lookup(what, name, known) {
 // The states of one line of a condition.
 const namedStates = (wanted) => (Array.isArray(wanted) ? wanted : [wanted]);
 
-const sum = (numbers) => {
+function sum(numbers) {
   let total = 0;
-  for (const one of numbers) total += one;
+  if (numbers.length === undefined) for (const one of numbers) total += one;
+  else for (let k = 0; k < numbers.length; k++) total += numbers[k];
   return total;
-};
+}
 const unique = (items) => [...new Set(items)];
 const product = (numbers) => {
   let total = 1;
