@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,18 +44,22 @@ class Legs:
 
     def at(self, places: Indices) -> Legs:
         """The legs from some of the setups, those of checks left as they are."""
-        return Legs(
-            self.checks,
-            self.checks_end,
-            self.repairs.take(places, axis=0),
-            self.repairs_end.take(places, axis=0),
-            self.proof_after.take(places, axis=0),
-            self.close_after.take(places, axis=0),
-            self.proof.take(places),
-            self.proof_end.take(places),
-            self.close.take(places),
-            self.pass_on.take(places),
-        )
+        return _Picked(self, places)
+
+
+class _Picked(Legs):
+    """Legs from some of the setups; each table is picked out when it is first asked for, since
+    most callers need few of them."""
+
+    def __init__(self, legs: Legs, places: Indices) -> None:
+        self.__dict__.update(_legs=legs, _places=places)
+
+    def __getattr__(self, name: str) -> Any:
+        table = getattr(self.__dict__["_legs"], name)
+        if not name.startswith("checks"):
+            table = table.take(self.__dict__["_places"], axis=0)
+        self.__dict__[name] = table
+        return table
 
 
 _FIELDS = tuple(Legs.__dataclass_fields__)

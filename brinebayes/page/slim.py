@@ -87,7 +87,7 @@ def table(model: Model) -> dict[str, Any]:
         "move_prices": found.move_prices,
         "worst": found.worst,
         "stands_for_all": found.stands_for_all,
-        "real_rows": found.prices.shape[1],
+        "real_rows": found.real,
         "packed": base64.b64encode(zlib.compress(b"".join(whole), 9)).decode(),
     }
 

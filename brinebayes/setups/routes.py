@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,22 +49,23 @@ class Route:
 
 @record
 class Table:
-    """What is kept of a model's routes. Rows: the states that may be met, the real ones first.
+    """What is kept of a model's routes. Rows: the states that may be met, `real` ones first.
 
     Moves are in alphabetical order. `move_prices`: (moves,), in millionths of the currency, as are
-    `prices`: (goals, real rows), -1 without a route; `ends`: (goals, real rows), the row in which
-    it ends. `numbers`: (rows,). `next_move`: (goals, rows), see `graph.solve`. `worst`,
-    `stands_for_all`: see `unknown.Real`.
+    `prices`: (goals, rows), -1 without a route; `ends`: (goals, rows), the row in which it ends.
+    `numbers`: (rows,). `next_move`: (goals, rows), see `graph.solve`. `worst`, `stands_for_all`:
+    see `unknown.Real`.
     """
 
     goals: tuple[Goal, ...]
     move_prices: tuple[int, ...]
     numbers: NDArray[np.int32]
+    real: int
     worst: tuple[int, ...]
     stands_for_all: tuple[bool, ...]
     next_move: NDArray[np.uint8]
-    prices: NDArray[np.int64]
-    ends: NDArray[np.int32]
+    prices: NDArray[np.signedinteger[Any]]
+    ends: NDArray[np.signedinteger[Any]]
 
 
 @record(eq=False)
@@ -163,30 +165,11 @@ class Routes:
         found = self._reaches.get(start)
         if found is None:
             row = self._row(start)
-            real = row < self._table.prices.shape[1]
-            found = self._real_reach(row) if real else self._assumed_reach(start)
-            self._reaches[start] = found
+            prices, ends = self._table.prices[:, row], self._table.ends[:, row].tolist()
+            costs = np.where(prices >= 0, prices / PER_UNIT, np.inf)
+            states = tuple(None if end < 0 else self._state(end) for end in ends)
+            found = self._reaches[start] = Reach(costs, states)
         return found
-
-    def _real_reach(self, row: int) -> Reach:
-        prices, ends = self._table.prices[:, row], self._table.ends[:, row].tolist()
-        costs = np.where(prices >= 0, prices / PER_UNIT, np.inf)
-        return Reach(costs, tuple(None if end < 0 else self._state(end) for end in ends))
-
-    def _assumed_reach(self, start: State) -> Reach:
-        """From a state that stands for several."""
-        costs: list[float] = []
-        ends: list[State | None] = []
-        for goal in self._table.goals:
-            try:
-                way = self._way(start, goal)
-            except UnsafeRoute:
-                costs.append(np.inf)
-                ends.append(None)
-            else:
-                costs.append(way.money)
-                ends.append(way.end)
-        return Reach(np.array(costs), tuple(ends))
 
     def _state(self, row: int) -> State:
         """The state of a row."""
@@ -211,7 +194,7 @@ class Routes:
     @cached_property
     def _real_places(self) -> NDArray[np.intp]:
         """(variables, real states): the place of each one's value."""
-        real = self._table.numbers[: self._table.prices.shape[1]]
+        real = self._table.numbers[: self._table.real]
         return np.array(np.unravel_index(real, self._space.shape))
 
     def _spelled(self, needs: Condition) -> Goal:
@@ -241,7 +224,7 @@ class Routes:
 
     def _price(self, start: State, goal: Goal) -> int:
         row, place = self._row(start), self._goals.get(goal)
-        if place is not None and row < self._table.prices.shape[1]:
+        if place is not None:
             found = int(self._table.prices[place, row])
             if found >= 0:
                 return found
@@ -325,14 +308,19 @@ def table_of(setups: Setups, money: Money, acts: Iterable[Step], goals: tuple[Go
     """The routes to every goal, from every state that may be met."""
     graph = build(setups, money, acts)
     solved = [solve(graph, graph.rows_where(dict(goal))) for goal in goals]
-    real = graph.real_rows
     return Table(
         goals=goals,
         move_prices=tuple(graph.prices.tolist()),
         numbers=graph.numbers,
+        real=graph.real_rows,
         worst=graph.real.worst,
         stands_for_all=graph.real.stands_for_all,
         next_move=np.array([next_move for next_move, _ in solved]),
-        prices=np.array([prices[:real] for _, prices in solved]),
-        ends=np.array([ends(graph, next_move)[:real] for next_move, _ in solved]),
+        prices=_narrow(np.array([prices for _, prices in solved])),
+        ends=_narrow(np.array([ends(graph, next_move) for next_move, _ in solved])),
     )
+
+
+def _narrow(values: NDArray[np.signedinteger[Any]]) -> NDArray[np.signedinteger[Any]]:
+    """The same whole numbers in as few bytes as they need: what is kept is read at every start."""
+    return values.astype(np.min_scalar_type(-1 - int(values.max(initial=0))))
