@@ -8,8 +8,8 @@ from brinebayes.advice.explanation import Meaning, Reason, meanings, reason
 from brinebayes.advice.problem import problem
 from brinebayes.advice.situation import situation
 from brinebayes.knowledge.rules import Fired
-from brinebayes.knowledge.schema import CheckedModel, Model
-from brinebayes.network.belief import Belief, Question
+from brinebayes.knowledge.schema import CheckedModel
+from brinebayes.network.belief import Belief
 from brinebayes.network.carried import CarriedBelief
 from brinebayes.network.contradiction import Contradiction, look
 from brinebayes.record import record
@@ -64,7 +64,7 @@ def advise(checked: CheckedModel, state: VisitState, effort: Effort = USUAL) -> 
         notes=now.notes,
         held_back=tuple(sorted(now.blocked.items())),
         left_out=now.left_out,
-        contradiction=_contradiction(model, now.question),
+        contradiction=_contradiction(belief),
         readings=state.readings,
         effective_draws=belief.effective_draws if isinstance(belief, CarriedBelief) else None,
     )
@@ -77,7 +77,6 @@ def _ranked_faults(belief: Belief | CarriedBelief) -> tuple[tuple[str, float], .
     return tuple((name, belief.faults[name]) for name in names)
 
 
-def _contradiction(model: Model, question: Question) -> Contradiction | None:
-    """A conflict that is worth a technician's second look."""
-    found = look(model, question)
-    return found if found is not None and found.bits >= CONFLICT_TOLD_FROM else None
+def _contradiction(belief: Belief | CarriedBelief) -> Contradiction | None:
+    """A conflict that is worth a technician's second look; found where beliefs are exact."""
+    return None if isinstance(belief, CarriedBelief) else look(belief, CONFLICT_TOLD_FROM)

@@ -9,17 +9,15 @@ Source: Jensen, Chamberlain, Nordahl & Jensen 1991 (from memory).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import inf, log
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
-from brinebayes.errors import EvidenceConflict
-from brinebayes.knowledge.schema import Model
-from brinebayes.network.evidence import Finding, Ground, Question, ground
+from brinebayes.network.belief import Belief
+from brinebayes.network.evidence import Finding, Ground
 from brinebayes.network.junction import JunctionTree
 from brinebayes.network.propagate import calibrate
-from brinebayes.network.trees import TooLargeError
 from brinebayes.record import record
 
 Floats = NDArray[np.float64]
@@ -44,27 +42,20 @@ class Contradiction:
     rare_fault: str | None
 
 
-def look(model: Model, question: Question) -> Contradiction | None:
+def look(belief: Belief, least: float = ROUNDING) -> Contradiction | None:
     """The conflict among everything that was said and seen, given the call and the site.
 
-    None where there is none, or where the visit is too long for exact beliefs. Raises
-    EvidenceConflict when the findings are impossible together.
+    None where it is not above `least` bits; then nothing is looked for.
     """
-    try:
-        known = ground(model, question)
-    except TooLargeError:
-        return None
+    known = belief.ground
     findings = known.findings
     if len(findings) < 2:
         return None
     apart = known.log_probabilities([[one] for one in findings])
-    together = float(known.log_probabilities([findings])[0])
-    if together == -inf:
-        raise EvidenceConflict("what was seen cannot hold together")
-    bits = _bits(apart, together)
-    if bits <= ROUNDING:
+    bits = _bits(apart, belief.log_evidence)
+    if bits <= least:
         return None
-    return Contradiction(bits, _suspects(known, apart, bits), _explaining(known))
+    return Contradiction(bits, _suspects(known, apart, bits), _explaining(belief))
 
 
 def conflict(tree: JunctionTree, evidence: Mapping[str, Floats]) -> float:
@@ -98,13 +89,12 @@ def _suspects(known: Ground, apart: Floats, bits: float) -> tuple[tuple[str, flo
     return tuple((name, without) for without, name in sorted(found))
 
 
-def _explaining(known: Ground) -> str | None:
+def _explaining(belief: Belief) -> str | None:
     """The most probable fault, if it is likely and leaves no conflict where it is present."""
-    belief = known.calibrated()
-    place = int(belief.faults.argmax())
-    if belief.faults[place] < CONVINCING:
+    known, faults = belief.ground, belief.faults
+    fault = max(faults, key=lambda name: faults[name])
+    if faults[fault] < CONVINCING:
         return None
-    fault = tuple(known.model.faults)[place]
     there = _present(known, fault)
     findings = [f for f in known.findings if f.observation != fault]
     sets = [[there], *([there, one] for one in findings), [there, *findings]]

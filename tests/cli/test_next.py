@@ -252,7 +252,7 @@ class TestBadInput:
 
     def test_every_error_has_its_own_code(self) -> None:
         codes = [kind.exit_code for kind in BrinebayesError.__subclasses__()]
-        assert sorted(codes) == [2, 3, 4, 5, 6]
+        assert sorted(codes) == [2, 3, 4, 5, 6, 7]
 
 
 class TestProcess:

@@ -11,9 +11,9 @@ from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
-from brinebayes.network.belief import Question, Seen
+from brinebayes.network.belief import Belief, Question, Seen, believe
 from brinebayes.network.compile import compile_network
-from brinebayes.network.contradiction import conflict, look
+from brinebayes.network.contradiction import Contradiction, conflict, look
 from brinebayes.network.evidence import ground
 from tests.network.enumeration import enumerate_worlds
 from tests.reference.asia import asia
@@ -56,12 +56,28 @@ class TestConflict:
         assert conflict(tree, {"xray": np.array([1.0, 0.0])}) == pytest.approx(0.0, abs=1e-12)
 
 
+def told(model: Model, question: Question) -> Contradiction | None:
+    """What is found among the findings of a question."""
+    belief = believe(model, question)
+    assert isinstance(belief, Belief)
+    return look(belief)
+
+
 class TestLook:
     """On a visit."""
 
+    def test_below_what_matters_nothing_is_looked_for(self, small: Model) -> None:
+        seen = (hard(small, 0, "suction_felt", "strong"), hard(small, 0, "level", "static"))
+        belief = believe(small, Question(seen=seen))
+        assert isinstance(belief, Belief)
+        found = look(belief)
+        assert found is not None
+        assert look(belief, found.bits + 1e-6) is None
+        assert look(belief, found.bits - 1e-6) == found
+
     def test_findings_of_one_cause_are_no_contradiction(self, small: Model) -> None:
         seen = (hard(small, 0, "suction_felt", "weak"), hard(small, 0, "level", "static"))
-        assert look(small, Question(seen=seen)) is None
+        assert told(small, Question(seen=seen)) is None
 
     def test_the_odd_one_out_is_named(self, small: Model) -> None:
         """Everything says that the injector is clogged; the level is said to fall all the same."""
@@ -71,7 +87,7 @@ class TestLook:
             hard(small, 0, "level", "falls"),
             hard(small, 0, "outlet_hardness", "hard"),
         )
-        found = look(small, Question({"supply": "town"}, ("hard_water",), (), seen))
+        found = told(small, Question({"supply": "town"}, ("hard_water",), (), seen))
         assert found is not None
         assert found.bits > 0.0
         assert found.suspects[0][0] == "level"
@@ -94,7 +110,7 @@ class TestLook:
             return float(world.given(Question(done=done, seen=some)).sum() / calls)
 
         expected = np.log2(np.prod([chance(one) for one in seen]) / chance(*seen))
-        found = look(small, Question(done=done, seen=seen))
+        found = told(small, Question(done=done, seen=seen))
         assert found is not None
         assert found.bits == pytest.approx(expected, abs=1e-9)
         left = {}
@@ -109,17 +125,17 @@ class TestLook:
         """Strong suction at the valve and a level that stays are rare together, unless the line is
         blocked: then nothing is left to explain."""
         seen = (hard(small, 0, "suction_felt", "strong"), hard(small, 0, "level", "static"))
-        found = look(small, Question(seen=seen))
+        found = told(small, Question(seen=seen))
         assert found is not None
         assert found.rare_fault == "brine_line_blocked"
 
     def test_nothing_seen_is_no_contradiction(self, small: Model) -> None:
-        assert look(small, Question()) is None
+        assert told(small, Question()) is None
 
     def test_what_is_impossible_is_said(self, small: Model) -> None:
         seen = (Seen(0, "draw", (1.0, 0.0)), Seen(0, "brine_line_blocked", (0.0, 1.0)))
         with pytest.raises(EvidenceConflict):
-            look(small, Question(seen=seen))
+            told(small, Question(seen=seen))
 
     def test_probabilities_of_several_sets_at_once(self, small: Model) -> None:
         seen = (hard(small, 0, "suction_felt", "strong"), hard(small, 0, "level", "static"))

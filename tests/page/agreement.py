@@ -66,7 +66,7 @@ def python_says(
         "logEvidence": belief.log_evidence,
         "outcomes": [belief.outcomes[name].tolist() for name in names],
         "joint": [belief.joint[name].tolist() for name in names],
-        "contradiction": look(model, asked) if conflict else None,
+        "contradiction": look(belief) if conflict else None,
     }
 
 
