@@ -22,6 +22,6 @@ class Effort:
 
 
 #: What `next` and `visit` use unless asked otherwise.
-USUAL = Effort(rows=400, beam=5, depth=6, expansions=24)
+USUAL = Effort(rows=400, beam=3, depth=6, expansions=6)
 #: For one who has time.
 THOROUGH = Effort(rows=1600, beam=10, depth=12, expansions=400)

@@ -21,7 +21,7 @@ Bools = NDArray[np.bool_]
 Indices = NDArray[np.intp]
 
 #: Entries of the table of one expansion that counts as a whole one, and the least that one counts.
-WHOLE, LEAST = 50_000.0, 0.1
+WHOLE, LEAST = 50_000.0, 0.03
 #: Beyond the first act so many checks are looked at for each one that may be followed.
 NEAR = 3
 

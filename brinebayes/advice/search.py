@@ -16,7 +16,7 @@ from brinebayes.advice.tree import Node, Option
 from brinebayes.record import record
 
 #: Outcomes less likely than this are not followed up for certain, only when they matter.
-NOTABLE = 2e-3
+NOTABLE = 2e-2
 #: Differences in cost that do not matter, in the model's currency.
 NOTHING = 1e-3
 
