@@ -12,7 +12,7 @@ class Effort:
     `rows`: of the weighted table of worlds that acts are compared on, before the strata. `beam`:
     acts that are followed up at each belief, by each of the ways to find the promising ones.
     `depth`: acts in a row that are followed at most; 1: one act and then an estimate.
-    `expansions`: beliefs that are followed up in all; small ones count for less (`SMALL`).
+    `expansions`: beliefs that are followed up in all; small ones count for less (`follow.LEAST`).
     """
 
     rows: int
