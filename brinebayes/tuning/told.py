@@ -95,10 +95,14 @@ def _looked(
     for fault, places in tried.items():
         repairs = list(dict.fromkeys(done[place] for place in places))
         if fault in named and named[fault].seen:
-            mine = max(repairs, key=lambda r, f=fault: model.repairs[r].clears[f].value)  # type: ignore[misc]
-            yield mine, fault, True
+            yield _surest(model, repairs, fault), fault, True
         else:
             yield from ((repair, fault, False) for repair in repairs)
+
+
+def _surest(model: Model, repairs: Sequence[str], fault: str) -> str:
+    """The repair that most likely clears a fault."""
+    return max(repairs, key=lambda repair: model.repairs[repair].clears[fault].value)
 
 
 def confirmation(model: Model, fault: str, sure: float) -> tuple[float, float]:

@@ -10,9 +10,9 @@ from math import sqrt
 import numpy as np
 
 from brinebayes.cases.record import Case
-from brinebayes.knowledge.schema import Model
+from brinebayes.knowledge.schema import Model, SiteCondition
 from brinebayes.network import graph
-from brinebayes.network.worlds import evaluate, outcome_chances
+from brinebayes.network.worlds import evaluate, noise_roots, outcome_chances
 from brinebayes.tuning.chunk import Chunk
 from brinebayes.tuning.counts import expect
 from brinebayes.tuning.engine import engine, plan
@@ -180,21 +180,16 @@ def _variance(one: Normal) -> float:
 
 def _sound(model: Model) -> dict[str, int]:
     """Observation -> the place of what a unit without any fault shows most often."""
-    site = {
-        name: max(condition.values, key=lambda v, c=condition: c.values[v].share.value)  # type: ignore[misc]
-        for name, condition in model.site.items()
-    }
+    site = {name: _usual(condition) for name, condition in model.site.items()}
     faults = np.zeros(len(model.faults), dtype=bool)
-    noise = {
-        name: np.int8(0)
-        for mechanism, about in model.mechanisms.items()
-        for name in (
-            f"{mechanism}__leak",
-            *(f"{mechanism}__n{j}" for j in range(len(about.causes))),
-        )
-    }
-    states = evaluate(model, site, faults, noise)  # type: ignore[arg-type]
+    noise = {name: np.zeros((), dtype=np.int8) for name in noise_roots(model)}
+    states = evaluate(model, site, faults, noise)
     return {
         name: int(np.argmax(outcome_chances(model, name, site, faults, states)))
         for name in graph.observations(model)
     }
+
+
+def _usual(condition: SiteCondition) -> str:
+    """The value that most sites have."""
+    return max(condition.values, key=lambda value: condition.values[value].share.value)
