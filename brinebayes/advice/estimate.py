@@ -79,11 +79,11 @@ def tells(turns: Indices, told: Floats, parts: Sequence[slice]) -> Floats:
 def missing(table: Floats) -> Floats:
     """(n,): entropy in bits of each row of weights, times its total. Source: Shannon 1948."""
     total = table.sum(axis=1)
-    bits: Floats = _weighed_log(total) - _weighed_log(table).sum(axis=1)
+    bits: Floats = weighed_log(total) - weighed_log(table).sum(axis=1)
     return np.maximum(bits, 0.0)
 
 
-def _weighed_log(x: Floats) -> Floats:
+def weighed_log(x: Floats) -> Floats:
     """x log2 x, 0 at 0."""
     result: Floats = x * np.log2(np.where(x > 0.0, x, 1.0))
     return result

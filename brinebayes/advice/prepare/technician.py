@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.advice.acts import blocked_by
+from brinebayes.advice.estimate import weighed_log
 from brinebayes.advice.prepare.remedies import Remedy, called_for, costs
 from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.rules import Facts, fired
@@ -172,7 +173,7 @@ class Technician:
 
     def bits(self, joint: Floats) -> Floats:
         """(observations,): what each tells about what the unit calls for, in bits."""
-        terms = _x_log_x(joint).sum(axis=1) - _x_log_x(joint.sum(axis=1))
+        terms = weighed_log(joint).sum(axis=1) - weighed_log(joint.sum(axis=1))
         told: Floats = np.add.reduceat(terms[1:], self.starts) - terms[0]
         return told
 
@@ -200,7 +201,7 @@ class Technician:
         stop, left = float(self.class_costs[self.stop]), 1.0 - float(shares[self.nothing])
         repairs, prices = shares[: self.stop], self.class_costs[: self.stop]
         known = float(repairs @ np.minimum(prices, stop)) + float(shares[self.stop]) * stop
-        missing = -float(_x_log_x(shares).sum())
+        missing = -float(weighed_log(shares).sum())
         finding = FINDING * rate * missing if missing > 0.0 else 0.0
         return min(known + finding, _tried(repairs, prices, stop, left)) >= left * stop
 
@@ -272,11 +273,6 @@ def _tried(shares: Floats, prices: Floats, stop: float, left: float) -> float:
     return float((paid + (left - mended) * stop)[1:].min())
 
 
-def _x_log_x(shares: Floats) -> Floats:
-    found: Floats = shares * np.log2(np.where(shares > 0.0, shares, 1.0))
-    return found
-
-
 def _doubt(share: float) -> float:
     """Bits that are missing to know whether something is so. Source: Shannon 1948."""
-    return -float(_x_log_x(np.array([share, max(1.0 - share, 0.0)])).sum())
+    return -float(weighed_log(np.array([share, max(1.0 - share, 0.0)])).sum())
