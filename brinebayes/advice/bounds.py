@@ -14,6 +14,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from brinebayes.advice.compared import compared
 from brinebayes.advice.futures import Futures
 from brinebayes.advice.prices import FAR, Legs, Prices
 from brinebayes.record import record
@@ -104,7 +105,8 @@ class Bounds:
 
         One number stands for what works already, one for what no single repair mends.
         """
-        price = np.where(self.mends > 0.5, self._prices.own_repairs[:, None], np.inf)
+        likely = compared(self.mends) > 0.5
+        price = compared(np.where(likely, self._prices.own_repairs[:, None], np.inf))
         which = np.full(self.classes, len(price))
         if len(price):
             which = np.where(np.isinf(price.min(axis=0)), len(price), price.argmin(axis=0))
@@ -247,7 +249,7 @@ class Bounds:
         for _ in range(min(STEPS, open_.shape[1])):
             rate = (left @ self.mends.T) / (legs.repairs + legs.proof_after)
             rate[~open_] = 0.0
-            pick = (each, rate.argmax(axis=1))
+            pick = (each, compared(rate).argmax(axis=1))
             # Where nothing helps any more the sequence ends.
             paid = paid + total * np.where(rate[pick] > 0.0, legs.repairs[pick], FAR)
             kept = self._kept[pick[1]]

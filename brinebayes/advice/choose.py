@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.advice.acts import Act
+from brinebayes.advice.compared import compared
 from brinebayes.advice.effort import Effort
 from brinebayes.advice.problem import Problem
 from brinebayes.advice.search import Search
@@ -72,7 +73,7 @@ def choose(problem: Problem, acts: Sequence[Act], exact: Exact, effort: Effort) 
         if option is not None or act.kind == "escalate":
             valued.append(_valued(problem, found.root, act, option, exact))
     valued = _careful(valued)
-    valued.sort(key=lambda item: (round(item.expected_cost, 2), item.act.id))
+    valued.sort(key=lambda item: (round(float(compared(item.expected_cost)), 2), item.act.id))
     return Choice(tuple(valued), problem.table.effective_rows, found.expansions)
 
 

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from brinebayes.advice.compared import compared
 from brinebayes.record import record
 
 Floats = NDArray[np.float64]
@@ -22,6 +23,8 @@ Indices = NDArray[np.intp]
 BIT_MARKUP = 2.0
 #: A check that tells less than this does not set the price. Judged.
 LEAST_BITS = 1e-3
+#: What a check tells of this share of the belief and less is rounding.
+ROUNDING = 1e-12
 #: Keeps a free check from telling endlessly much for its price.
 TINY = 1e-6
 
@@ -46,13 +49,13 @@ def rate(checks: Sequence[int], tells: Floats, own: Floats) -> Rate:
     ]
     if not rates:
         return Rate(-1, 0.0)
-    price, check = min(rates)
+    price, check = min(rates, key=lambda one: (compared(one[0]), one[1]))
     return Rate(check, BIT_MARKUP * price)
 
 
 def best(tells: Floats, prices: Floats, width: int) -> list[int]:
     """Places of the checks that tell most for their price: by bits, half as many by sureness."""
-    rates = tells / (prices + TINY)[:, None]
+    rates = compared(tells / (prices + TINY)[:, None])
     by_bits = (-rates[:, 0]).argsort(kind="stable")[:width]
     by_sureness = (-rates[:, 1]).argsort(kind="stable")[: width // 2]
     return sorted({*by_bits.tolist(), *by_sureness.tolist()})
@@ -72,8 +75,8 @@ def tells(turns: Indices, told: Floats, parts: Sequence[slice]) -> Floats:
     # Every check speaks of the same belief before it.
     before = calls[parts[0]].sum(axis=0, keepdims=True)
     bits, sure = float(missing(before)[0]), float(before.max())
-    told_of = [(bits - left[part].sum(), surest[part].sum() - sure) for part in parts]
-    return np.maximum(np.array(told_of), 0.0)
+    told_of = np.array([(bits - left[part].sum(), surest[part].sum() - sure) for part in parts])
+    return np.where(told_of > ROUNDING * before.sum(), told_of, 0.0)
 
 
 def missing(table: Floats) -> Floats:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.advice.bounds import Ahead
+from brinebayes.advice.compared import compared
 from brinebayes.advice.effort import Effort
 from brinebayes.advice.estimate import Rate, best, missing, rate, tells
 from brinebayes.advice.prices import FAR, Legs
@@ -192,8 +193,8 @@ class Follow:
         if every or len(places) <= self.effort.beam:
             return [int(place) for place in places]
         price = (legs.repairs + legs.proof_after)[0, places]
-        mended = bounds.mends[places] @ belief / price
-        changed = bounds.changes[places] @ belief / price
+        mended = compared(bounds.mends[places] @ belief / price)
+        changed = compared(bounds.changes[places] @ belief / price)
         first = places[(-mended).argsort(kind="stable")[:width]]
         second = places[(-changed).argsort(kind="stable")[: width // 2]]
         return sorted({*first.tolist(), *second.tolist()})

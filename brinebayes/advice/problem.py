@@ -20,6 +20,7 @@ from brinebayes.advice.acts import (
     price_of_repair,
 )
 from brinebayes.advice.bounds import Bounds, Stakes
+from brinebayes.advice.compared import compared
 from brinebayes.advice.futures import Futures, Passage
 from brinebayes.advice.prices import Prices
 from brinebayes.advice.situation import Situation
@@ -234,7 +235,7 @@ def _fewer(joint: Floats) -> Floats:
     """The rows of a joint table, the least likely ones taken together."""
     if len(joint) <= MOST_OUTCOMES:
         return joint
-    order = (-joint.sum(axis=1)).argsort(kind="stable")
+    order = (-compared(joint.sum(axis=1))).argsort(kind="stable")
     rest = joint[order[MOST_OUTCOMES - 1 :]].sum(axis=0)
     return np.concatenate([joint[order[: MOST_OUTCOMES - 1]], rest[None, :]])
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from brinebayes.advice.compared import compared
 from brinebayes.advice.effort import Effort
 from brinebayes.advice.follow import Follow
 from brinebayes.advice.problem import Problem
@@ -43,7 +44,7 @@ class Search:
         if self.effort.depth > 1:
             for option in self._beam(root):
                 for at, total in enumerate(option.totals):
-                    if total >= NOTABLE * root.total:
+                    if compared(total) >= compared(NOTABLE * root.total):
                         self._follow([(root, option, at)])
             for option in root.options:
                 option.settle()
@@ -62,9 +63,10 @@ class Search:
         """Acts that are always followed up: by expected cost, and by what they tell for it."""
         width = self.effort.beam
         several = [option for option in root.options if option.nodes]
-        by_cost = sorted(several, key=lambda o: (o.guess, o.kind, o.index))[:width]
+        by_cost = sorted(several, key=_by_guess)[:width]
         checks = [option for option in several if option.kind == "check"]
-        by_bits = sorted(checks, key=lambda o: (-o.bits / o.paid if o.paid else -np.inf, o.index))
+        rates = {o.index: -o.bits / o.paid if o.paid else -np.inf for o in checks}
+        by_bits = sorted(checks, key=lambda o: (compared(rates[o.index]), o.index))
         return list({id(o): o for o in (*by_cost, *by_bits[: width // 2])}.values())
 
     def _path(self, root: Node, turn: int) -> list[tuple[Node, Option, int]]:
@@ -92,10 +94,11 @@ class Search:
         for at, (low, high, node) in enumerate(
             zip(option.lowers, option.uppers, option.nodes, strict=True)
         ):
-            if high - low > width and (node is None or node.open):
+            gap = high - low
+            if gap > width and (node is None or node.open) and compared(gap) > compared(width):
                 if node is None and depth + 1 >= self.effort.depth:
                     continue
-                best, width = at, high - low
+                best, width = at, gap
         return best
 
     def _follow(self, path: list[tuple[Node, Option, int]]) -> None:
@@ -132,9 +135,13 @@ def _picked(options: list[Option], turn: int, first: bool) -> Option:
     At the start the rival is the next best, later the one whose lower bound holds the belief's
     down: without it the bounds would never meet.
     """
-    by_guess = sorted(options, key=lambda o: (o.guess, o.kind, o.index))
+    by_guess = sorted(options, key=_by_guess)
     if first:
         return by_guess[min(turn % 2, len(options) - 1)]
     if turn // 2 % 2:
-        return min(options, key=lambda o: (o.lower, o.kind, o.index))
+        return min(options, key=lambda o: (compared(o.lower), o.kind, o.index))
     return by_guess[0]
+
+
+def _by_guess(option: Option) -> tuple[np.float32, str, int]:
+    return compared(option.guess), option.kind, option.index

@@ -65,6 +65,7 @@ def judged() -> dict[str, Any]:
         "tries": acts.TRIES,
         "bit_markup": estimate.BIT_MARKUP,
         "least_bits": estimate.LEAST_BITS,
+        "rounding": estimate.ROUNDING,
         "tiny": estimate.TINY,
         "whole": follow.WHOLE,
         "least": follow.LEAST,

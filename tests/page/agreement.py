@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from brinebayes.checking.ready import ready
 from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Model
@@ -20,8 +21,10 @@ from brinebayes.network.contradiction import look
 from brinebayes.network.evidence import Question, ground
 from brinebayes.network.trees import TooLargeError
 from brinebayes.page.slim import slim
+from tests.page import advising
 from tests.page.node import question, run
 from tests.page.visits import visits
+from tests.page.walks import walks
 
 CLOSE = {"rtol": 0.0, "atol": 1e-12}
 #: Logarithms of probabilities down to 1e-30 carry so much more rounding.
@@ -100,6 +103,11 @@ def main(count: int) -> None:
     )
     for (done, kind), number in sorted(kinds.items()):
         print(f"{number} visits with {done} repairs: {kind}, the same in both")
+    checked = ready(model_folder("softener"))
+    told = list(walks(checked.model, count, 5, advising.REPAIRS))
+    for mine, events in zip(advising.said(checked, told), told, strict=True):
+        advising.compare(mine, advising.advised(checked, events))
+    print(f"{len(told)} visits with all that may be told: advice the same in both")
 
 
 if __name__ == "__main__":

@@ -92,7 +92,8 @@ class Bounds {
       if (number === this.futures.sound) return ownRepairs.length + 1;
       let best = -1;
       ownRepairs.forEach((price, k) => {
-        if (this.mends(k, number) > 0.5 && (best < 0 || price < ownRepairs[best])) best = k;
+        if (!(compared(this.mends(k, number)) > 0.5)) return;
+        if (best < 0 || compared(price) < compared(ownRepairs[best])) best = k;
       });
       return best < 0 ? ownRepairs.length : best;
     });
@@ -189,7 +190,7 @@ class Bounds {
       let rate = -Infinity;
       for (let k = 0; k < open.length; k++) {
         const here = open[k] && !used.has(k);
-        const r = here ? this.mended(k, left) / (legs.repairs[k] + legs.proofAfter[k]) : 0;
+        const r = here ? compared(this.mended(k, left) / (legs.repairs[k] + legs.proofAfter[k])) : 0;
         if (r > rate) [one, rate] = [k, r];
       }
       // Where nothing helps any more the sequence ends.

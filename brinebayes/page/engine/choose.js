@@ -11,7 +11,7 @@ function choose(now) {
     if (option || act.kind === "escalate") valued.push(valueOf(problem, root, act, option));
   }
   const careful = carefully(valued, now.model.search.apart);
-  const cents = (one) => Number(one.expectedCost.toFixed(2));
+  const cents = (one) => Number(compared(one.expectedCost).toFixed(2));
   return careful.sort((a, b) => cents(a) - cents(b) || byName(a.act.id, b.act.id));
 }
 

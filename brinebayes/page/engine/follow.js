@@ -16,7 +16,7 @@ function missingBits(weights) {
 
 // Places of the checks that tell most for their price: by bits, half as many by sureness.
 function bestTelling(tells, prices, width, tiny) {
-  const rate = (k, kind) => tells[k][kind] / (prices[k] + tiny);
+  const rate = (k, kind) => compared(tells[k][kind] / (prices[k] + tiny));
   const by = (kind, count) =>
     tells.map((_, k) => k).sort((a, b) => rate(b, kind) - rate(a, kind) || a - b).slice(0, count);
   return unique([...by(0, width), ...by(1, Math.floor(width / 2))]).sort((a, b) => a - b);
@@ -168,9 +168,11 @@ class Follow {
     const before = calls[0].reduce((a, b) => a.map((w, k) => w + b[k]));
     const bits = missingBits(before);
     const sure = Math.max(...before);
+    const least = this.judged.rounding * sum(before);
+    const beyond = (gain) => (gain > least ? gain : 0);
     return calls.map((rows) => [
-      Math.max(bits - sum(rows.map(missingBits)), 0),
-      Math.max(sum(rows.map((row) => Math.max(...row))) - sure, 0),
+      beyond(bits - sum(rows.map(missingBits))),
+      beyond(sum(rows.map((row) => Math.max(...row))) - sure),
     ]);
   }
 
@@ -180,7 +182,7 @@ class Follow {
     checks.forEach((check, k) => {
       if (!(tells[k][0] > this.judged.least_bits)) return;
       const price = this.problem.prices.ownChecks[check] / tells[k][0];
-      if (best === null || price < best.price) best = { check, price };
+      if (best === null || compared(price) < compared(best.price)) best = { check, price };
     });
     this.rate = best ? { check: best.check, price: this.judged.bit_markup * best.price } : { check: -1, price: 0 };
   }
@@ -203,7 +205,7 @@ class Follow {
     const price = (k) => legs.repairs[k] + legs.proofAfter[k];
     const changed = (k) => sum(bounds.changes[k].map((c) => belief[c]));
     const by = (worth, count) => {
-      const rate = new Map(places.map((k) => [k, worth(k) / price(k)]));
+      const rate = new Map(places.map((k) => [k, compared(worth(k) / price(k))]));
       return [...places].sort((a, b) => rate.get(b) - rate.get(a) || a - b).slice(0, count);
     };
     const first = by((k) => bounds.mended(k, belief), width);

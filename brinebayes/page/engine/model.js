@@ -38,6 +38,8 @@ function sum(numbers) {
   else for (let k = 0; k < numbers.length; k++) total += numbers[k];
   return total;
 }
+// A value as the search compares it: what is equal then goes by place; see `advice.compared`.
+const compared = Math.fround;
 const unique = (items) => [...new Set(items)];
 const product = (numbers) => {
   let total = 1;

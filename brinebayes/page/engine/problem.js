@@ -181,7 +181,7 @@ class Epoch {
 // The rows of a joint table, the least likely ones taken together.
 function fewer(joint, most) {
   if (joint.length <= most) return joint;
-  const totals = joint.map(sum);
+  const totals = joint.map((row) => compared(sum(row)));
   const order = joint.map((_, k) => k).sort((a, b) => totals[b] - totals[a] || a - b);
   const rest = new Float64Array(joint[0].length);
   for (const k of order.slice(most - 1)) joint[k].forEach((p, f) => (rest[f] += p));

@@ -44,7 +44,7 @@ class Option {
   }
 }
 
-const byKey = (key) => (a, b) => key(a) - key(b) || byName(a.kind, b.kind) || a.index - b.index;
+const byKey = (key) => (a, b) => compared(key(a)) - compared(key(b)) || byName(a.kind, b.kind) || a.index - b.index;
 const byGuess = byKey((option) => option.guess);
 const byLower = byKey((option) => option.lower);
 
@@ -62,7 +62,7 @@ class Search {
     if (this.judged.depth > 1) {
       for (const option of this.beam(root)) {
         option.totals.forEach((total, at) => {
-          if (total >= this.judged.notable * root.total) this.follow([[root, option, at]]);
+          if (compared(total) >= compared(this.judged.notable * root.total)) this.follow([[root, option, at]]);
         });
       }
       for (const option of root.options) option.settle(this.judged.first);
@@ -79,7 +79,7 @@ class Search {
   beam(root) {
     const width = this.judged.beam;
     const several = root.options.filter((option) => option.nodes.length);
-    const rate = (option) => (option.paid ? -option.bits / option.paid : -Infinity);
+    const rate = (option) => compared(option.paid ? -option.bits / option.paid : -Infinity);
     const checks = several.filter((option) => option.kind === "check");
     checks.sort((a, b) => (rate(a) === rate(b) ? 0 : rate(a) - rate(b)) || a.index - b.index);
     const byCost = [...several].sort(byGuess).slice(0, width);
@@ -113,7 +113,7 @@ class Search {
     let width = this.judged.nothing * 1e-3;
     option.nodes.forEach((node, at) => {
       const gap = option.uppers[at] - option.lowers[at];
-      if (!(gap > width) || (node !== null && !node.open)) return;
+      if (!(compared(gap) > compared(width)) || (node !== null && !node.open)) return;
       if (node === null && depth + 1 >= this.judged.depth) return;
       [best, width] = [at, gap];
     });
