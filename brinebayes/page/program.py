@@ -12,6 +12,7 @@ ENGINE = (
     "cliques",
     "tree",
     "outline",
+    "reduce",
     "paths",
     "build",
     "odds",

@@ -8,11 +8,11 @@ function asked(model, { site, complaints, done, seen, observations, conflict }) 
     const out = { faults: [...belief.faults.values()], works: belief.works };
     out.noFault = belief.noFault;
     out.logEvidence = belief.logEvidence;
-    out.outcomes = observations.map((name) => belief.outcomes(name));
+    out.outcomes = observations.map((name) => Array.from(belief.outcomes(name)));
     out.joint = observations.map((name) =>
-      belief.joint(name).map(({ chance, faults }) => faults.map((p) => p * chance)),
+      belief.joint(name).map(({ chance, faults }) => Array.from(faults, (p) => p * chance)),
     );
-    out.contradiction = conflict ? contradiction(model, question) : null;
+    out.contradiction = conflict ? contradiction(belief) : null;
     return out;
   } catch (error) {
     if (error instanceof TooLarge) return { tooLarge: true };
@@ -33,8 +33,8 @@ function believed({ network, leaves, openRoots, evidence }) {
 
 function shapeOf(model, { done, seen }) {
   try {
-    const { tree, entries } = treesFor(model, done, seen);
-    return { entries, cliques: tree.cliques.map((one) => [one.names, one.parent]) };
+    const { whole, entries } = treesFor(model, done, seen);
+    return { entries, cliques: whole.tree.cliques.map((one) => [one.names, one.parent]) };
   } catch (error) {
     if (error instanceof TooLarge) return { tooLarge: true };
     throw error;

@@ -9,7 +9,6 @@ function advise(model, routes, state) {
   const shares = [...now.belief.faults];
   const size = (share) => Math.round(share * 1e12);
   shares.sort((a, b) => size(b[1]) - size(a[1]));
-  const conflict = contradiction(model, now.question);
   return {
     now,
     faults: shares,
@@ -18,6 +17,6 @@ function advise(model, routes, state) {
     ranked,
     next: ranked[0],
     reason: reasonOf(now, ranked, ranked[0]),
-    contradiction: conflict && conflict.bits >= CONFLICT_TOLD_FROM ? conflict : null,
+    contradiction: contradiction(now.belief, CONFLICT_TOLD_FROM),
   };
 }

@@ -53,6 +53,16 @@ class Ground {
     for (const name of this.trees.openRoots) {
       if (model.site.has(name)) this.priors.set(name, siteChances(model, question.site, name));
     }
+    const sides = [this.trees.whole];
+    if (model.odds.call_without_fault < 1) sides.push(this.trees.healthy);
+    this.starts = sides.map((side) => this.started(side));
+  }
+
+  // The tables of a side with the priors entered, and what these contribute beside.
+  started(side) {
+    const { factor, likelihoods } = side.translated(this.priors);
+    const tables = side.tree.potentials.slice();
+    return { side, tables, factor: factor * enterAll(side.tree, tables, likelihoods) };
   }
 
   // Natural log of P(call | site).
@@ -81,65 +91,74 @@ class Ground {
     return [not, works].map((p) => passed * p + failed * (1 - p));
   }
 
-  // A belief as a sum of calibrated trees: {terms: [{share, beliefs}], noFault, logProbability}.
-  calibrated(findings = this.findings, held = []) {
-    const likelihoods = new Map(this.priors);
-    for (const one of held) enter(likelihoods, one);
-    for (const one of findings) if (one.observation !== PROOF) enter(likelihoods, this.entered(one));
+  // The sum that a belief is, as [factor, likelihoods of each part].
+  parts(findings, held) {
+    const seen = findings.filter((one) => one.observation !== PROOF).map((one) => this.entered(one));
     const proofs = findings.filter((one) => one.observation === PROOF);
     const found = [];
     for (const passed of combinations(proofs.map(() => 2))) {
       let factor = 1;
-      const here = new Map(likelihoods);
+      const likelihoods = [...held, ...seen];
       proofs.forEach((proof, k) => {
         const [fails, works] = this.proofLikelihoods(proof);
         factor *= passed[k] ? works - fails : fails;
-        if (passed[k]) for (const one of this.working(proof.epoch)) enter(here, one);
+        if (passed[k]) likelihoods.push(...this.working(proof.epoch));
       });
-      if (factor !== 0) found.push(...this.both(factor, here));
-    }
-    return this.mixed(found);
-  }
-
-  // The unit as it may be, and one without any fault at first, as far as they are possible.
-  both(factor, likelihoods) {
-    const whole = attempt(() => calibrate(this.trees.tree, likelihoods));
-    if (whole === null) return [];
-    const found = [{ factor, healthy: false, beliefs: whole }];
-    if (this.model.odds.call_without_fault < 1) {
-      const sound = new Map(likelihoods);
-      for (const fault of this.model.faults.keys()) {
-        enter(sound, [fault, this.trees.paths.get(fault).at(0).map((state) => 1 - state)]);
-      }
-      const healthy = attempt(() => calibrate(this.trees.tree, sound));
-      if (healthy !== null) found.push({ factor, healthy: true, beliefs: healthy });
+      if (factor !== 0) found.push([factor, likelihoods]);
     }
     return found;
   }
 
-  mixed(found) {
+  // Natural log of P(findings, call | site), -Infinity where it cannot be.
+  logProbability(findings, held = []) {
+    const logs = this.parts(findings, held).flatMap(([factor, all]) =>
+      this.starts.map(({ side, tables, factor: before }, k) => {
+        const here = side.translated(all);
+        const log = evidenceLog(side.tree, here.likelihoods, tables) + Math.log(here.factor * before);
+        return { factor, healthy: k === 1, log };
+      }),
+    );
+    return attempt(() => this.shares(logs.filter(({ log }) => log > -Infinity)).logProbability) ?? -Infinity;
+  }
+
+  // A belief as a sum of calibrated trees: the unit as it may be, and one without any fault at
+  // first, as far as they are possible.
+  calibrated(findings = this.findings, held = []) {
+    const found = [];
+    for (const [factor, all] of this.parts(findings, held)) {
+      this.starts.forEach(({ side, tables, factor: before }, k) => {
+        const here = side.translated(all);
+        const beside = here.factor * before;
+        const beliefs = beside > 0 ? attempt(() => calibrate(side.tree, here.likelihoods, tables)) : null;
+        if (beliefs === null) return;
+        const log = beliefs.logEvidence + Math.log(beside);
+        found.push({ factor, healthy: k === 1, side, beliefs, log });
+      });
+    }
+    const { shares, noFault, logProbability } = this.shares(found);
+    const terms = found.map(({ side, beliefs }, k) => ({ side, beliefs, share: shares[k] }));
+    return new Mixture(this, terms, noFault, logProbability);
+  }
+
+  // The share of each part of a sum, P(no fault at first) and the log of the sum. `found`: {factor,
+  // healthy, log}. Throws EvidenceConflict where nothing is left.
+  shares(found) {
     if (!found.length) throw new EvidenceConflict("these findings cannot hold together");
     const c = this.model.odds.call_without_fault;
-    const top = Math.max(...found.map((one) => one.beliefs.logEvidence));
+    const top = Math.max(...found.map(({ log }) => log));
     let sound = 0;
-    const shares = found.map(({ factor, healthy, beliefs }) => {
-      const value = factor * Math.exp(beliefs.logEvidence - top);
+    const values = found.map(({ factor, healthy, log }) => {
+      const value = factor * Math.exp(log - top);
       if (healthy) sound += value;
       return healthy ? -(1 - c) * value : value;
     });
-    const total = sum(shares);
-    if (total <= LEAST * Math.max(...shares.map(Math.abs))) {
+    const total = sum(values);
+    if (total <= LEAST * Math.max(...values.map(Math.abs))) {
       throw new EvidenceConflict("these findings cannot hold together with a call");
     }
-    const terms = found.map(({ beliefs }, k) => ({ share: shares[k] / total, beliefs }));
     const noFault = Math.min(Math.max((c * sound) / total, 0), 1);
-    return new Mixture(this, terms, noFault, top + Math.log(total));
+    return { shares: values.map((one) => one / total), noFault, logProbability: top + Math.log(total) };
   }
-}
-
-function enter(likelihoods, [name, values]) {
-  const old = likelihoods.get(name);
-  likelihoods.set(name, old ? Array.from(old, (p, k) => p * values[k]) : values);
 }
 
 // What is impossible is null.
@@ -159,22 +178,29 @@ class Mixture {
 
   // The sum over the terms; rounding never takes it below 0.
   sum(of) {
-    const parts = this.terms.map(({ share, beliefs }) => [share, of(beliefs)]);
-    return Array.from(parts[0][1], (_, k) =>
-      Math.max(sum(parts.map(([share, values]) => share * values[k])), 0),
-    );
+    let out = null;
+    for (const { share, ...term } of this.terms) {
+      const values = of(term);
+      out ??= new Float64Array(values.length);
+      for (let k = 0; k < out.length; k++) out[k] += share * values[k];
+    }
+    for (let k = 0; k < out.length; k++) if (out[k] < 0) out[k] = 0;
+    return out;
   }
 
   // For each fault, in order, P(present now).
   get faults() {
-    this.kept ??= [...this.ground.model.faults.keys()].map((fault) => {
-      const paths = this.ground.trees.paths.get(fault);
-      const now = paths.states.map((path) => path[path.length - 1]);
-      const chances = this.sum((beliefs) => [
-        marginal(beliefs, [fault]).reduce((total, p, k) => total + (now[k] ? p : 0), 0),
-      ]);
-      return chances[0];
-    });
+    const { model, trees } = this.ground;
+    this.kept ??= this.sum(({ side, beliefs }) =>
+      Float64Array.from(model.faults.keys(), (fault) => {
+        const { states } = trees.paths.get(fault);
+        let total = 0;
+        side.spread(beliefs, fault).forEach((p, path) => {
+          if (states[path][states[path].length - 1]) total += p;
+        });
+        return total;
+      }),
+    );
     return this.kept;
   }
 }
@@ -201,22 +227,22 @@ class Belief {
   }
 
   get works() {
-    this.working ??= this.under([], this.ground.working(this.ground.last));
-    return this.working.chance;
+    const { ground } = this;
+    this.working ??= this.against(ground.logProbability(ground.findings, ground.working(ground.last)));
+    return this.working;
   }
 
-  // P of more findings or held states given all that is known, and the faults under them.
-  under(findings, held = []) {
-    const old = this.ground.findings.filter((one) => !findings.some((f) => f.replaces === one));
-    const found = attempt(() => this.ground.calibrated([...old, ...findings], held));
+  // A log probability as a chance given all that is known.
+  against(log) {
+    return Math.min(Math.exp(log - this.mixture.logProbability), 1);
+  }
+
+  // P of one more finding given all that is known, and the faults under it; it may replace one.
+  under(finding, replaced) {
+    const old = this.ground.findings.filter((one) => one !== replaced);
+    const found = attempt(() => this.ground.calibrated([...old, finding]));
     if (found === null) return { chance: 0, faults: this.mixture.faults.map(() => 0) };
-    const chance = Math.min(Math.exp(found.logProbability - this.mixture.logProbability), 1);
-    return { chance, faults: found.faults };
-  }
-
-  // About `n` weighted joint states, with rows for every fault above 1e-4.
-  worlds(n, seed) {
-    return drawWorlds(this.ground, this.mixture, n, seed);
+    return { chance: this.against(found.logProbability), faults: found.faults };
   }
 
   // About `n` weighted joint states, with rows for every fault above 1e-4.
@@ -239,14 +265,16 @@ class Belief {
 
   predict(name) {
     const again = this.answered(name);
-    if (again) return this.joint(name).map((one) => one.chance);
+    if (name === PROOF && again) return this.joint(name).map((one) => one.chance);
     if (name === PROOF) {
       const { passes_if_works: right, passes_if_not: wrong } = this.model.about.proof;
       const passes = right * this.works + wrong * (1 - this.works);
       return [passes, 1 - passes];
     }
     const leaf = nodeName(name, newestCopy(this.ground.trees.newest, name, this.ground.last));
-    return this.mixture.sum((beliefs) => predicted(beliefs, leaf));
+    return this.mixture.sum(({ beliefs }) =>
+      again ? predictedAgain(beliefs, leaf, again.likelihood) : predicted(beliefs, leaf),
+    );
   }
 
   // For each outcome {chance, faults}: how likely it is, and each fault under it.
@@ -260,7 +288,7 @@ class Belief {
       const likelihood = Array.from({ length: count }, (_, k) => (k === place ? weight : 0));
       if (!weight) return { chance: 0, faults: this.mixture.faults.map(() => 0) };
       const epoch = again ? again.epoch : last;
-      return this.under([{ observation: name, epoch, copy, likelihood, replaces: again }]);
+      return this.under({ observation: name, epoch, copy, likelihood }, again);
     });
   }
 }

@@ -126,7 +126,7 @@ function treesFor(model, done, seen) {
     model.trees.set(key, plant(model, done, keep));
   }
   const found = model.trees.get(key);
-  if (found.tree === null) throw new TooLarge(`${found.entries} table entries`);
+  if (found.whole === null) throw new TooLarge(`${found.entries} table entries`);
   return found;
 }
 
@@ -162,12 +162,21 @@ function plant(model, done, keep) {
     const found = elimination(model, world, leaves, done.length ? AGAIN : TRIES);
     if (best === null || found[0] < best.entries) best = { world, entries: found[0], order: found[1] };
   }
-  const { world } = best;
-  const base = { newest: world.newest, paths: world.paths, ways: world.ways, steps: world.steps, allPaths: world.paths };
-  Object.assign(base, { openRoots: world.openRoots, entries: best.entries, tree: null });
-  if (best.entries <= MOST_ENTRIES) {
-    base.tree = new JunctionTree(world, leaves, world.openRoots, best.order);
+  const { world, order, entries } = best;
+  const { newest, paths, ways, steps, openRoots } = world;
+  const base = { newest, paths, ways, steps, openRoots, entries, whole: null, healthy: null };
+  if (entries > MOST_ENTRIES) return base;
+  const tree = new JunctionTree(world, leaves, openRoots, order);
+  base.whole = new Side(tree, null, tree.count);
+  const sound = new Map();
+  for (const fault of model.faults.keys()) {
+    const first = paths.get(fault).at(0);
+    sound.set(fault, first.flatMap((state, path) => (state ? [] : [path])));
   }
+  const small = reducedNetwork(world, sound, new Set(leaves));
+  const kept = new Set(small.variables.map(({ name }) => name));
+  const shorter = order.filter((name) => kept.has(name));
+  base.healthy = new Side(new JunctionTree(small, leaves, openRoots, shorter), small.left, tree.count);
   return base;
 }
 

@@ -81,17 +81,16 @@ class CarriedBelief {
         counts.push(1);
       }
     }
-    const taken = (map) => new Map([...map].map(([name, column]) => [name, column.constructor.from(kept, (r) => column[r])]));
     const only = ({ site, noise, faults, mechanisms }) => ({
       count: kept.length,
-      site: taken(site),
-      noise: taken(noise),
-      faults: taken(faults),
-      mechanisms: taken(mechanisms),
+      site: takenAll(site, kept),
+      noise: takenAll(noise, kept),
+      faults: takenAll(faults, kept),
+      mechanisms: takenAll(mechanisms, kept),
     });
     return {
       ...only(this.table),
-      works: Uint8Array.from(kept, (r) => this.table.works[r]),
+      works: taken(this.table.works, kept),
       weights: Float64Array.from(counts, (count) => count / n),
       effectiveDraws: Math.min(n, effectiveDraws),
       first: only(this.table.first),

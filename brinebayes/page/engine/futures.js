@@ -36,10 +36,9 @@ class Futures {
         this.gone[this.offset[r] + mask - 1] = mask;
       }
     }
-    const spread = (map) => new Map([...map].map(([n, column]) => [n, this.row.map((r) => column[r])]));
-    this.site = spread(worlds.site);
-    this.noise = spread(worlds.noise);
-    const faults = new Map([...worlds.faults].map(([n, column]) => [n, Uint8Array.from(this.row, (r) => column[r])]));
+    this.site = takenAll(worlds.site, this.row);
+    this.noise = takenAll(worlds.noise, this.row);
+    const faults = takenAll(worlds.faults, this.row);
     for (const fault of this.clearable) {
       const bit = this.bit.get(fault);
       const column = faults.get(fault);
@@ -50,6 +49,7 @@ class Futures {
     }
     this.layers = [{ harmed: [], ...this.evaluated(faults), classes: null }];
     this.known = new Map();
+    this.found = new Map();
     this.sample = [];
     this.relevant = [];
     this.unluckyOf = [];
@@ -188,36 +188,48 @@ class Futures {
 
   // P(outcome | future) of an observation or the proof: one Float64Array per outcome.
   likelihoods(name, futures) {
+    const { model, size } = this;
     if (name === PROOF) {
-      const { passes_if_works: right, passes_if_not: wrong } = this.model.about.proof;
-      const works = (f) => this.layers[Math.floor(f / this.size)].works[f % this.size];
-      const passes = Float64Array.from(futures, (f) => (works(f) ? right : wrong));
+      const { passes_if_works: right, passes_if_not: wrong } = model.about.proof;
+      const works = this.columns(WORKS, false);
+      const passes = new Float64Array(futures.length);
+      for (let k = 0; k < passes.length; k++) {
+        const layer = Math.floor(futures[k] / size);
+        passes[k] = works[layer][futures[k] - layer * size] ? right : wrong;
+      }
       return [passes, passes.map((p) => 1 - p)];
     }
-    this.model.shows ??= new Map();
-    if (!this.model.shows.has(name)) this.model.shows.set(name, observationTable(this.model, name));
-    const { parents, outcomes, rows } = this.model.shows.get(name);
-    const { history, states } = outlineOf(this.model);
-    const past = history.has(name);
+    model.shows ??= new Map();
+    if (!model.shows.has(name)) model.shows.set(name, observationTable(model, name));
+    const { parents, outcomes, rows } = model.shows.get(name);
+    const { history, states } = outlineOf(model);
     const place = new Int32Array(futures.length);
     for (const parent of parents) {
       const count = states.get(parent).length;
-      const column = this.columns(parent, past);
-      for (let k = 0; k < place.length; k++) place[k] = place[k] * count + column(futures[k]);
+      const columns = this.columns(parent, history.has(name));
+      for (let k = 0; k < place.length; k++) {
+        const layer = Math.floor(futures[k] / size);
+        place[k] = place[k] * count + columns[layer][futures[k] - layer * size];
+      }
     }
-    return outcomes.map((_, o) => Float64Array.from(place, (p) => rows[p][o]));
+    return outcomes.map((_, o) => taken(Float64Array.from(rows, (row) => row[o]), place));
   }
 
-  // Future -> the state of a parent.
+  // For each layer the states of a parent, or whether the unit works.
   columns(name, past) {
-    const { size, row } = this;
-    const site = this.site.get(name);
-    if (site) return (f) => site[f % size];
-    const first = this.worlds.first;
-    const before = first.faults.get(name) ?? first.mechanisms.get(name);
-    if (past) return (f) => before[row[f % size]];
-    const all = this.layers.map((one) => one.faults.get(name) ?? one.mechanisms.get(name));
-    return (f) => all[Math.floor(f / size)][f % size];
+    const same = this.site.get(name) ?? (past ? this.past(name) : null);
+    if (same) return this.layers.map(() => same);
+    if (name === WORKS) return this.layers.map((one) => one.works);
+    return this.layers.map((one) => one.faults.get(name) ?? one.mechanisms.get(name));
+  }
+
+  // The states of a fault or mechanism as the unit was found.
+  past(name) {
+    if (!this.found.has(name)) {
+      const { first } = this.worlds;
+      this.found.set(name, taken(first.faults.get(name) ?? first.mechanisms.get(name), this.row));
+    }
+    return this.found.get(name);
   }
 
   // --- classes ---------------------------------------------------------------------------------
@@ -253,30 +265,40 @@ class Futures {
   classified() {
     const { works } = this.layers[0];
     const classes = new Int32Array(this.size);
-    for (let f = 0; f < this.size; f++) {
-      const r = this.row[f];
-      const mask = this.gone[f];
-      const left = [];
-      for (let b = 0; b < this.own[r].length; b++) if (!((mask >> b) & 1)) left.push(b);
-      const worksWith = (more) => {
-        const whole = mask | more;
-        return works[whole ? this.offset[r] + whole - 1 : r];
-      };
-      const subsets = [0];
-      for (const b of left) for (const one of [...subsets]) subsets.push(one | (1 << b));
-      const matters = left.filter((b) =>
-        subsets.some((one) => !((one >> b) & 1) && worksWith(one) !== worksWith(one | (1 << b))),
-      );
-      if (!matters.length) {
-        classes[f] = works[f] ? this.sound : this.never;
-        continue;
+    for (let r = 0; r < this.rows; r++) {
+      const own = this.own[r];
+      const all = (1 << own.length) - 1;
+      const at = (mask) => (mask ? this.offset[r] + mask - 1 : r);
+      for (let mask = 0; mask <= all; mask++) {
+        const matters = [];
+        own.forEach((fault, b) => {
+          if (!((mask >> b) & 1) && this.decides(r, mask, b)) matters.push(b);
+        });
+        const future = at(mask);
+        if (!matters.length) {
+          classes[future] = works[future] ? this.sound : this.never;
+          continue;
+        }
+        const kept = [mask];
+        for (const b of matters) for (const one of [...kept]) kept.push(one | (1 << b));
+        const pattern = kept.map((one) => works[at(one)]).join("");
+        classes[future] = this.classOf(matters.map((b) => own[b]), pattern, future);
       }
-      const kept = [0];
-      for (const b of matters) for (const one of [...kept]) kept.push(one | (1 << b));
-      const pattern = kept.map(worksWith).join("");
-      classes[f] = this.classOf(matters.map((b) => this.own[r][b]), pattern, f);
     }
     return classes;
+  }
+
+  // Whether clearing one more of a row's own faults can make the unit work, or stop it, once those
+  // of a mask are cleared.
+  decides(row, mask, b) {
+    const { works } = this.layers[0];
+    const from = this.offset[row] - 1;
+    for (let one = mask; one < 1 << this.own[row].length; one++) {
+      if ((one & mask) !== mask || (one >> b) & 1) continue;
+      const without = one ? works[from + one] : works[row];
+      if (without !== works[from + (one | (1 << b))]) return true;
+    }
+    return false;
   }
 
   // Sound, past mending, or a class of one fault that a repair brought about.

@@ -50,6 +50,15 @@ const product = (numbers) => {
 const byName = (a, b) => (a < b ? -1 : a > b ? 1 : 0);
 const sorted = (names) => [...names].sort(byName);
 
+// The entries of a column at some places.
+function taken(column, places) {
+  const out = new column.constructor(places.length);
+  for (let k = 0; k < out.length; k++) out[k] = column[places[k]];
+  return out;
+}
+const takenAll = (columns, places) =>
+  new Map([...columns].map(([name, column]) => [name, taken(column, places)]));
+
 function times(a, b) {
   const out = new Float64Array(a.length);
   for (let r = 0; r < out.length; r++) out[r] = a[r] * b[r];

@@ -1,70 +1,95 @@
 // What checks, repairs, proofs and ways to end cost from a setup, its route included; see
-// `advice.prices`.
+// `advice.prices`. A setup is the number of its row in the routes.
 
 // The price of what no safe route leads to; finite, so that nothing times it is nothing.
 const FAR = 1e12;
+const finite = (price) => Math.min(price, FAR);
 
 class Prices {
   constructor(model, routes, checks, repairs, ownChecks, ownRepairs) {
-    Object.assign(this, { model, routes, ownChecks, ownRepairs });
-    const { proof } = model.about;
-    this.ownProof = priceOfTime(model, proof.minutes, proof.waiting_minutes);
-    const access = ({ needs, leaves }) => ({ goal: routes.goal(needs), leaves });
-    this.checks = checks.map((id) => access(model.checks.get(id)));
-    this.repairs = repairs.map((id) => access(model.repairs.get(id)));
-    this.proof = access(proof);
-    this.service = routes.goal(routes.toService);
-    this.parked = routes.goal(model.setups.parked);
-    this.numbers = new Map();
-    this.setups = [];
+    const { proof, money } = model.about;
+    const ownProof = priceOfTime(model, proof.minutes, proof.waiting_minutes);
+    Object.assign(this, { ownChecks, ownRepairs, ownProof, escalation: money.escalation });
+    this.ways = routes.ways ??= new Ways(model, routes);
+    this.checks = Int32Array.from(checks, (id) => this.ways.place.get(id));
+    this.repairs = Int32Array.from(repairs, (id) => this.ways.place.get(id));
+    this.proof = this.ways.place.get(PROOF);
     this.kept = new Map();
   }
 
-  // The number of a setup in this search.
-  number(setup) {
-    const key = setup.join();
-    if (!this.numbers.has(key)) {
-      this.numbers.set(key, this.setups.length);
-      this.setups.push(setup);
-    }
-    return this.numbers.get(key);
-  }
-
-  // The legs from one setup, by its number.
+  // The legs from one setup.
   legs(setup) {
-    if (!this.kept.has(setup)) this.kept.set(setup, this.from(this.routes.reach(this.setups[setup])));
-    return this.kept.get(setup);
+    let found = this.kept.get(setup);
+    if (found === undefined) this.kept.set(setup, (found = this.from(setup)));
+    return found;
   }
 
-  from(reach) {
-    const { routes } = this;
-    const finite = (price) => Math.min(price, FAR);
-    const ends = new Map();
-    const after = ({ goal, leaves }) => {
-      const key = `${goal} ${[...leaves].join()}`;
-      if (!ends.has(key)) {
-        const at = reach.ends.get(goal);
-        // What cannot be reached is never chosen; any setup will do for what would follow.
-        const end = at === null ? routes.serviceState : routes.after(at, leaves);
-        const { costs } = routes.reach(end);
-        const proof = finite(costs.get(this.proof.goal)) + this.ownProof;
-        ends.set(key, { end: this.number(end), proof, close: finite(costs.get(this.service)) });
-      }
-      return ends.get(key);
+  from(setup) {
+    const { there, ends, proofs, closes, close, parked } = this.ways.from(setup);
+    const each = (places, of, own) => {
+      const out = new Float64Array(places.length);
+      for (let k = 0; k < out.length; k++) out[k] = (own ? own[k] : 0) + of[places[k]];
+      return out;
     };
-    const way = (access) => finite(reach.costs.get(access.goal));
-    const proof = after(this.proof);
     return {
-      checks: Float64Array.from(this.checks, (one, k) => this.ownChecks[k] + way(one)),
-      checksEnd: this.checks.map((one) => after(one).end),
-      repairs: Float64Array.from(this.repairs, (one, k) => this.ownRepairs[k] + way(one)),
-      repairsEnd: this.repairs.map((one) => after(one).end),
-      proofAfter: Float64Array.from(this.repairs, (one) => after(one).proof),
-      closeAfter: Float64Array.from(this.repairs, (one) => after(one).close),
-      proof: way(this.proof) + this.ownProof,
-      proofEnd: proof.end,
-      close: finite(reach.costs.get(this.service)),
-      passOn: finite(reach.costs.get(this.parked) + this.model.about.money.escalation),
+      checks: each(this.checks, there, this.ownChecks),
+      checksEnd: taken(ends, this.checks),
+      repairs: each(this.repairs, there, this.ownRepairs),
+      repairsEnd: taken(ends, this.repairs),
+      proofAfter: each(this.repairs, proofs).map((price) => price + this.ownProof),
+      closeAfter: each(this.repairs, closes),
+      proof: there[this.proof] + this.ownProof,
+      proofEnd: ends[this.proof],
+      close,
+      passOn: finite(parked + this.escalation),
     };
+  }
+}
+
+// The ways from a setup to all acts of a model. Many acts need the same setup and leave the same:
+// one way serves them all. Kept with the routes.
+class Ways {
+  constructor(model, routes) {
+    this.routes = routes;
+    this.place = new Map(); // act -> its way
+    this.all = []; // {goal, leaves}
+    const numbers = new Map();
+    for (const [id, { needs, leaves }] of [...model.checks, ...model.repairs, [PROOF, model.about.proof]]) {
+      const goal = routes.goals.get(routes.goal(needs));
+      const key = `${goal} ${[...leaves].join()}`;
+      if (!numbers.has(key)) {
+        numbers.set(key, this.all.length);
+        this.all.push({ goal, leaves });
+      }
+      this.place.set(id, numbers.get(key));
+    }
+    this.proof = routes.goals.get(routes.goal(model.about.proof.needs));
+    this.service = routes.goals.get(routes.goal(routes.toService));
+    this.parked = routes.goals.get(routes.goal(model.setups.parked));
+    this.serviceRow = routes.row(routes.serviceState);
+    this.kept = new Map();
+  }
+
+  // From one setup: of each way what it costs, the setup after the act, and what a proof and handing
+  // back cost from there; then what handing back and leaving cost at once.
+  from(setup) {
+    if (this.kept.has(setup)) return this.kept.get(setup);
+    const { routes, all } = this;
+    const { costs, ends: reached } = routes.reach(setup);
+    const column = () => new Float64Array(all.length);
+    const found = { there: column(), ends: new Int32Array(all.length), proofs: column(), closes: column() };
+    all.forEach(({ goal, leaves }, k) => {
+      // What cannot be reached is never chosen; any setup will do for what would follow.
+      const end = reached[goal] < 0 ? this.serviceRow : routes.rowAfter(reached[goal], leaves);
+      const after = routes.reach(end).costs;
+      found.there[k] = finite(costs[goal]);
+      found.ends[k] = end;
+      found.proofs[k] = finite(after[this.proof]);
+      found.closes[k] = finite(after[this.service]);
+    });
+    found.close = finite(costs[this.service]);
+    found.parked = finite(costs[this.parked]);
+    this.kept.set(setup, found);
+    return found;
   }
 }

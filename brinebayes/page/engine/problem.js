@@ -34,7 +34,7 @@ class Problem {
     };
     const fewest = Math.min(this.prices.ownProof, ...ownChecks);
     this.bounds = new Bounds(this.futures, this.prices, this.stakes, fewest);
-    this.setup = this.prices.number(now.start);
+    this.setup = routes.row(now.start);
     this.answered = now.answered;
     this.openChecks = new Set(this.checks.map((_, k) => k).filter((k) => here.has(this.checks[k])));
     this.proofOpen = here.has(PROOF);

@@ -29,6 +29,8 @@ class Routes {
     this.toService = new Map(this.names.map((name, axis) => [name, this.serviceState[axis]]));
     this.found = new Map();
     this.reached = new Map();
+    this.left = new Map();
+    this.leaving = this.moves.map((id) => model.setups.moves.get(id).leaves);
   }
 
   numberOf(state) {
@@ -122,19 +124,45 @@ class Routes {
     return { moves, minutes, waiting, money: price / PER_UNIT, cautions: unique(cautions), end: state };
   }
 
-  // What the way to every goal costs, and where it ends: {costs, ends} by goal.
-  reach(start) {
-    const key = start.join();
-    if (!this.reached.has(key)) {
-      const reach = { costs: new Map(), ends: new Map() };
-      for (const goal of this.goals.keys()) {
-        const way = attemptRoute(() => this.wayTo(start, goal));
-        reach.costs.set(goal, way ? way.money : Infinity);
-        reach.ends.set(goal, way ? way.end : null);
+  // What the way from a row to every goal costs, and the row in which it ends (-1: no way), by the
+  // places of the goals. From no row at all there is no way.
+  reach(row) {
+    if (!this.reached.has(row)) {
+      const count = this.table.goals.length;
+      const reach = { costs: new Float64Array(count).fill(Infinity), ends: new Int32Array(count).fill(-1) };
+      for (let goal = 0; goal < count && row >= 0; goal++) {
+        let price = 0;
+        let at = row;
+        let move = this.next[goal * this.rows + at];
+        while (move !== HERE && move !== NO_ROUTE) {
+          price += this.table.move_prices[move];
+          at = this.rowAfter(at, this.leaving[move]);
+          move = this.next[goal * this.rows + at];
+        }
+        if (move === NO_ROUTE) continue;
+        reach.costs[goal] = price / PER_UNIT;
+        reach.ends[goal] = at;
       }
-      this.reached.set(key, reach);
+      this.reached.set(row, reach);
     }
-    return this.reached.get(key);
+    return this.reached.get(row);
+  }
+
+  // The row of a setup once an act has left what it leaves; -1 where that is none.
+  rowAfter(row, leaves) {
+    if (!leaves.size) return row;
+    if (!this.left.has(leaves)) this.left.set(leaves, new Map());
+    const rows = this.left.get(leaves);
+    if (!rows.has(row)) {
+      const places = this.placesOf(this.numbers[row]);
+      let number = 0;
+      this.names.forEach((name, axis) => {
+        const place = leaves.has(name) ? this.values[axis].indexOf(leaves.get(name)) : places[axis];
+        number = number * this.values[axis].length + place;
+      });
+      rows.set(row, this.rowOf.get(number) ?? -1);
+    }
+    return rows.get(row);
   }
 
   service(start) {

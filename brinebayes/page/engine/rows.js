@@ -20,18 +20,29 @@ function pick(ends, from, count, aim) {
 }
 
 // For each slot of a clique the entries of its parent that agree with it, one slot after another.
-function parentEntries(tree, clique) {
-  const one = tree.cliques[clique];
+function parentEntries(one) {
   if (!one.above) {
     const each = one.fromParent.length / one.slots;
     const next = new Int32Array(one.slots);
     const entries = new Int32Array(one.fromParent.length);
-    one.fromParent.forEach((slot, e) => {
+    for (let e = 0; e < entries.length; e++) {
+      const slot = one.fromParent[e];
       entries[slot * each + next[slot]++] = e;
-    });
+    }
     one.above = { each, entries };
   }
   return one.above;
+}
+
+// The entries of the clique of a variable in which it is in a state: {clique, choices}.
+function entriesIn(tree, variable, state) {
+  const site = tree.site([variable]);
+  site.choices ??= Array.from({ length: tree.count.get(variable) }, (_, wanted) => {
+    const found = [];
+    for (let e = 0; e < site.places.length; e++) if (site.places[e] === wanted) found.push(e);
+    return Int32Array.from(found);
+  });
+  return { clique: site.clique, choices: site.choices[state] };
 }
 
 // Joint samples of all tree variables: {count, paths: Map name -> Int8Array}. `strata`: [variable,
@@ -40,54 +51,60 @@ function drawJoint(beliefs, rows, seed, strata) {
   const { tree, tables } = beliefs;
   const total = rows + sum(strata.map(([, , count]) => count));
   const chance = new Chance(seed).randoms(tree.cliques.length * total);
+  // Of each clique the entry that is drawn, counted from its first.
   const chosen = tree.cliques.map(() => new Int32Array(total).fill(-1));
+  const ends = new Float64Array(Math.max(...tree.cliques.map((one) => one.size)));
   let row = rows;
   for (const [variable, state, count] of strata) {
-    const { clique, places } = tree.site([variable]);
-    const choices = [];
-    const ends = [];
+    const { clique, choices } = entriesIn(tree, variable, state);
+    const { from } = tree.cliques[clique];
     let sofar = 0;
-    places.forEach((place, e) => {
-      if (place !== state) return;
-      choices.push(e);
-      ends.push((sofar += tables[clique][e]));
-    });
-    for (let k = 0; k < count; k++, row++) {
+    for (let k = 0; k < choices.length; k++) ends[k] = sofar += tables[from + choices[k]];
+    const first = row;
+    for (; row < first + count; row++) {
       const aim = chance[clique * total + row] * sofar;
-      chosen[clique][row] = choices[pick(ends, 0, ends.length, aim)];
-      toTheRoot(beliefs, clique, row, total, chance, chosen);
+      chosen[clique][row] = choices[pick(ends, 0, choices.length, aim)];
+    }
+    toTheRoot(beliefs, clique, first, row, total, chance, chosen, ends);
+  }
+  for (let i = 0; i < tree.cliques.length; i++) {
+    const { from, size, rest, parent, fromParent } = tree.cliques[i];
+    for (let e = 0; e < size; e += rest) {
+      let sofar = 0;
+      for (let k = e; k < e + rest; k++) ends[k] = sofar += tables[from + k];
+    }
+    const mine = chosen[i];
+    const above = parent < 0 ? null : chosen[parent];
+    for (let r = 0; r < total; r++) {
+      if (mine[r] >= 0) continue;
+      const start = above === null ? 0 : fromParent[above[r]] * rest;
+      mine[r] = start + pick(ends, start, rest, chance[i * total + r] * ends[start + rest - 1]);
     }
   }
-  tree.cliques.forEach((one, i) => {
-    const ends = tables[i].slice();
-    for (let e = 0; e < ends.length; e++) if (e % one.rest) ends[e] += ends[e - 1];
-    for (let r = 0; r < total; r++) {
-      if (chosen[i][r] >= 0) continue;
-      const slot = one.parent < 0 ? 0 : one.fromParent[chosen[one.parent][r]];
-      const from = slot * one.rest;
-      const aim = chance[i * total + r] * ends[from + one.rest - 1];
-      chosen[i][r] = from + pick(ends, from, one.rest, aim);
-    }
-  });
   const paths = new Map();
   for (const name of tree.names) {
     const { clique, places } = tree.site([name]);
-    paths.set(name, Int8Array.from(chosen[clique], (e) => places[e]));
+    const mine = chosen[clique];
+    const column = new Int8Array(total);
+    for (let r = 0; r < total; r++) column[r] = places[mine[r]];
+    paths.set(name, column);
   }
   return { count: total, paths };
 }
 
-// From the clique where a row starts, draw one parent after the other given the clique below.
-function toTheRoot({ tree, tables }, clique, row, total, chance, chosen) {
+// From the clique where some rows start, draw one parent after the other given the clique below.
+function toTheRoot({ tree, tables }, clique, first, last, total, chance, chosen, ends) {
   for (let below = clique; tree.cliques[below].parent >= 0; below = tree.cliques[below].parent) {
     const one = tree.cliques[below];
-    const { each, entries } = parentEntries(tree, below);
-    const from = Math.floor(chosen[below][row] / one.rest) * each;
-    const ends = new Float64Array(each);
-    let sofar = 0;
-    for (let k = 0; k < each; k++) ends[k] = sofar += tables[one.parent][entries[from + k]];
-    const aim = chance[one.parent * total + row] * sofar;
-    chosen[one.parent][row] = entries[from + pick(ends, 0, each, aim)];
+    const { each, entries } = parentEntries(one);
+    const { from } = tree.cliques[one.parent];
+    for (let row = first; row < last; row++) {
+      const start = Math.floor(chosen[below][row] / one.rest) * each;
+      let sofar = 0;
+      for (let k = 0; k < each; k++) ends[k] = sofar += tables[from + entries[start + k]];
+      const aim = chance[one.parent * total + row] * sofar;
+      chosen[one.parent][row] = entries[start + pick(ends, 0, each, aim)];
+    }
   }
 }
 
@@ -105,12 +122,10 @@ function drawRows(ground, mixture, n, seed, merge) {
   for (const fault of model.faults.keys()) {
     for (let k = 1; k < trees.paths.get(fault).length; k++) pairs.push([fault, k]);
   }
-  const spread = (beliefs) => {
-    const of = new Map([...model.faults.keys()].map((f) => [f, marginal(beliefs, [f])]));
-    return pairs.map(([fault, k]) => of.get(fault)[k]);
-  };
+  const spread = ({ side, beliefs }) =>
+    [...model.faults.keys()].flatMap((fault) => [...side.spread(beliefs, fault)].slice(1));
   const wanted = mixture.sum(spread);
-  const found = spread(base);
+  const found = spread(mixture.terms[0]);
   const scale = Math.max(sum(wanted), RARE);
   const strata = [];
   pairs.forEach(([fault, state], k) => {
@@ -122,13 +137,12 @@ function drawRows(ground, mixture, n, seed, merge) {
   const plain = Math.ceil(PLAIN * n);
   const asked = strata.map(({ name, state, rows }) => [name, state, rows]);
   const draws = drawJoint(base, plain, seed, asked);
-  const { order, counts } = merge ? mergedRows(trees.tree.names, draws) : eachRow(draws);
+  const { order, counts } = merge ? mergedRows(trees.whole.tree.names, draws) : eachRow(draws);
   const density = new Float64Array(order.length).fill(plain);
   for (const { name, state, rows, share } of strata) {
     const column = draws.paths.get(name);
-    order.forEach((row, k) => {
-      if (column[row] === state) density[k] += rows / share;
-    });
+    const more = rows / share;
+    for (let k = 0; k < density.length; k++) if (column[order[k]] === state) density[k] += more;
   }
   const likelihood = likelihoodOfRows(ground, draws, order);
   const kept = order.map((_, k) => k).filter((k) => likelihood[k] / density[k] > 0);
@@ -136,11 +150,9 @@ function drawRows(ground, mixture, n, seed, merge) {
   const weights = Float64Array.from(kept, (k, i) => counts[k] * each[i]);
   const total = sum(weights);
   const squares = sum(kept.map((_, i) => weights[i] * each[i]));
-  const paths = new Map();
-  for (const [name, column] of draws.paths) {
-    paths.set(name, Int8Array.from(kept, (k) => column[order[k]]));
-  }
+  const places = kept.map((k) => order[k]);
   const effectiveDraws = (total * total) / squares;
+  const paths = takenAll(draws.paths, places);
   return { count: kept.length, paths, weights: weights.map((w) => w / total), effectiveDraws };
 }
 
@@ -168,9 +180,8 @@ function likelihoodOfRows(ground, draws, order) {
   const any = new Uint8Array(draws.count);
   for (const fault of model.faults.keys()) {
     const first = trees.paths.get(fault).at(0);
-    draws.paths.get(fault).forEach((path, row) => {
-      if (first[path] === 1) any[row] = 1;
-    });
+    const column = draws.paths.get(fault);
+    for (let row = 0; row < any.length; row++) if (first[column[row]] === 1) any[row] = 1;
   }
   const result = Float64Array.from(order, (row) => (any[row] ? 1 : model.odds.call_without_fault));
   for (const proof of ground.findings) {
@@ -189,35 +200,49 @@ function likelihoodOfRows(ground, draws, order) {
 function mergedRows(names, draws) {
   const words = Math.ceil(names.length / 8);
   const chance = new Chance(0);
-  const factors = Array.from({ length: words }, () => {
+  const factors = new Uint32Array(2 * words);
+  for (let w = 0; w < words; w++) {
     const [high, low] = chance.bits();
-    return [high, (low | 1) >>> 0];
+    factors.set([high, low | 1], 2 * w);
+  }
+  const width = 8 * words;
+  const bytes = new Uint8Array(draws.count * width);
+  names.forEach((name, i) => {
+    const column = draws.paths.get(name);
+    for (let row = 0; row < column.length; row++) bytes[row * width + i] = column[row];
   });
-  const columns = names.map((name) => draws.paths.get(name));
-  const bytes = new Uint8Array(words * 8);
   const halves = new Uint32Array(bytes.buffer);
-  const first = new Map();
-  const counts = new Map();
+  const keys = new Float64Array(draws.count);
+  const lows = new Float64Array(draws.count);
   for (let row = 0; row < draws.count; row++) {
-    columns.forEach((column, i) => {
-      bytes[i] = column[row];
-    });
     let low = 0;
     let high = 0;
     for (let w = 0; w < words; w++) {
-      multiply(halves[2 * w + 1], halves[2 * w], ...factors[w]);
+      const at = 2 * (row * words + w);
+      multiply(halves[at + 1], halves[at], factors[2 * w], factors[2 * w + 1]);
       // The high word of a product never reaches the low one: fold it down before the next.
-      multiply(PRODUCT[0], (PRODUCT[1] ^ PRODUCT[0]) >>> 0, ...factors[words - 1 - w]);
+      const back = 2 * (words - 1 - w);
+      multiply(PRODUCT[0], PRODUCT[1] ^ PRODUCT[0], factors[back], factors[back + 1]);
       low += PRODUCT[1];
       high = (high + PRODUCT[0] + (low > 0xffffffff ? 1 : 0)) >>> 0;
       low >>>= 0;
     }
-    const key = high.toString(16).padStart(8, "0") + low.toString(16).padStart(8, "0");
-    if (!first.has(key)) first.set(key, row);
-    counts.set(key, (counts.get(key) ?? 0) + 1);
+    keys[row] = high;
+    lows[row] = low;
   }
-  const keys = sorted(first.keys());
-  return { order: keys.map((key) => first.get(key)), counts: keys.map((key) => counts.get(key)) };
+  const all = Array.from(keys, (_, row) => row);
+  all.sort((a, b) => keys[a] - keys[b] || lows[a] - lows[b] || a - b);
+  const order = [];
+  const counts = [];
+  for (const row of all) {
+    const last = order[order.length - 1];
+    if (order.length && keys[last] === keys[row] && lows[last] === lows[row]) counts[counts.length - 1]++;
+    else {
+      order.push(row);
+      counts.push(1);
+    }
+  }
+  return { order, counts };
 }
 
 // --- noise and site ----------------------------------------------------------------------------
@@ -251,36 +276,44 @@ function noiseOf(model, trees) {
 function completedNoise(model, trees, rows, chance) {
   const { names, thresholds, groups } = noiseOf(model, trees);
   const noise = new Map();
+  const luck = new Float64Array(rows.count);
   names.forEach((name, i) => {
     const column = new Int8Array(rows.count);
-    for (let r = 0; r < rows.count; r++) {
-      const u = chance.random();
-      for (const threshold of thresholds[i]) if (u >= threshold) column[r]++;
+    chance.fill(luck);
+    for (const threshold of thresholds[i]) {
+      for (let r = 0; r < luck.length; r++) if (luck[r] >= threshold) column[r]++;
     }
     noise.set(name, column);
   });
   for (const steps of groups) {
     for (const step of steps) {
-      const combinationsHere = step.chances.length;
-      const parents = step.parents.map((name) => rows.paths.get(name));
-      const widths = step.parents.map((name) => trees.allPaths.get(name).length);
+      const each = step.chances.length;
+      const place = new Int32Array(rows.count);
+      if (step.previous !== null) place.set(rows.paths.get(step.previous));
+      for (const name of step.parents) {
+        const width = trees.paths.get(name).length;
+        const column = rows.paths.get(name);
+        for (let r = 0; r < place.length; r++) place[r] = place[r] * width + column[r];
+      }
       const end = rows.paths.get(step.variable);
-      const start = step.previous === null ? null : rows.paths.get(step.previous);
-      const into = step.sources.map((j) => noise.get(noiseName(step.mechanism, j)));
-      const ends = new Float64Array(combinationsHere);
-      for (let r = 0; r < rows.count; r++) {
-        let row = start ? start[r] : 0;
-        for (let k = 0; k < parents.length; k++) row = row * widths[k] + parents[k][r];
+      const { which, chances } = step;
+      const ends = new Float64Array(each);
+      const picked = new Int32Array(rows.count);
+      chance.fill(luck);
+      for (let r = 0; r < place.length; r++) {
         let sofar = 0;
-        for (let k = 0; k < combinationsHere; k++) {
-          if (step.which[row * combinationsHere + k] === end[r]) sofar += step.chances[k];
+        for (let k = 0; k < each; k++) {
+          if (which[place[r] * each + k] === end[r]) sofar += chances[k];
           ends[k] = sofar;
         }
-        const aim = chance.random() * sofar;
-        let picked = 0;
-        for (let k = 0; k < combinationsHere - 1; k++) if (aim >= ends[k]) picked++;
-        for (let i = 0; i < into.length; i++) into[i][r] = step.noise[picked][i];
+        const aim = luck[r] * sofar;
+        while (picked[r] < each - 1 && aim >= ends[picked[r]]) picked[r]++;
       }
+      step.sources.forEach((j, i) => {
+        const into = noise.get(noiseName(step.mechanism, j));
+        const brought = Int8Array.from(step.noise, (at) => at[i]);
+        for (let r = 0; r < into.length; r++) into[r] = brought[picked[r]];
+      });
     }
   }
   return noise;
@@ -304,17 +337,18 @@ function drawStates(ground, mixture, n, seed, merge) {
     let sofar = 0;
     const ends = siteChances(model, ground.site, name).map((p) => (sofar += p)).slice(0, -1);
     const column = new Int8Array(rows.count);
-    for (let r = 0; r < rows.count; r++) {
-      const u = chance.random();
-      for (const end of ends) if (end <= u) column[r]++;
-    }
+    const luck = chance.randoms(rows.count);
+    for (const end of ends) for (let r = 0; r < luck.length; r++) if (end <= luck[r]) column[r]++;
     site.set(name, column);
   }
   const present = (epoch) =>
     new Map(
       [...model.faults.keys()].map((fault) => {
         const at = trees.paths.get(fault).at(newestCopy(trees.newest, fault, epoch));
-        return [fault, Uint8Array.from(rows.paths.get(fault), (path) => at[path])];
+        const path = rows.paths.get(fault);
+        const column = new Uint8Array(path.length);
+        for (let r = 0; r < column.length; r++) column[r] = at[path[r]];
+        return [fault, column];
       }),
     );
   const { count, weights, effectiveDraws } = rows;
@@ -335,18 +369,28 @@ function drawWorlds(ground, mixture, n, seed) {
 // Weights scaled until each fault, and none at all at first, has its exact probability.
 function raked(weights, faults, first, exact) {
   const none = new Uint8Array(weights.length).fill(1);
-  for (const column of first.values()) column.forEach((p, r) => (none[r] &= 1 - p));
-  const columns = [...faults.values(), none];
+  for (const column of first.values()) for (let r = 0; r < none.length; r++) none[r] &= 1 - column[r];
+  const holders = [...faults.values(), none].map((column) => {
+    const rows = [];
+    for (let r = 0; r < column.length; r++) if (column[r]) rows.push(r);
+    return rows;
+  });
   const out = weights.slice();
+  // What all rows are scaled by, but those that are written down in `out`.
+  let scale = 1;
   for (let turn = 0; turn < RAKES; turn++) {
-    columns.forEach((column, k) => {
+    for (let k = 0; k < holders.length; k++) {
+      const rows = holders[k];
       let now = 0;
-      for (let r = 0; r < out.length; r++) if (column[r]) now += out[r];
+      for (let i = 0; i < rows.length; i++) now += out[rows[i]];
+      now *= scale;
       const wanted = exact[k];
-      if (!(now > 0 && now < 1 && wanted > 0 && wanted < 1)) return;
-      const [up, down] = [wanted / now, (1 - wanted) / (1 - now)];
-      for (let r = 0; r < out.length; r++) out[r] *= column[r] ? up : down;
-    });
+      if (!(now > 0 && now < 1 && wanted > 0 && wanted < 1)) continue;
+      const down = (1 - wanted) / (1 - now);
+      const up = wanted / now / down;
+      scale *= down;
+      for (let i = 0; i < rows.length; i++) out[rows[i]] *= up;
+    }
   }
   const total = sum(out);
   return out.map((w) => w / total);

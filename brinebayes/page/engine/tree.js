@@ -2,8 +2,9 @@
 // Source of the method: Lauritzen & Spiegelhalter 1988; Jensen, Lauritzen & Olesen 1990.
 //
 // A network is {variables: [{name, count}], tables: [{variable, parents, values}]}; `values` lie
-// flat, the variable's own states fastest. A clique's table lies flat too: the states of its
-// separator (its "slots") one after the other, in each the states that it sums out.
+// flat, the variable's own states fastest. The tables of all cliques lie flat one after another
+// (`from`), and so do their messages (`slotFrom`): in a clique the states of its separator (its
+// "slots") one after the other, in each the states that it sums out.
 
 class JunctionTree {
   constructor(network, leaves, openRoots, order) {
@@ -21,11 +22,16 @@ class JunctionTree {
     this.bySize = this.cliques.map((_, i) => i);
     this.bySize.sort((a, b) => this.cliques[a].size - this.cliques[b].size || a - b);
     this.homes = new Map();
+    this.entries = 0;
+    this.slots = 0;
+    for (const one of this.cliques) {
+      one.from = this.entries;
+      one.slotFrom = this.slots;
+      this.entries += one.size;
+      this.slots += one.slots;
+    }
+    this.widest = Math.max(...this.cliques.map((one) => one.slots));
     this.multiplyIn(network, new Set([...leaves, ...openRoots]));
-  }
-
-  get entries() {
-    return sum(this.cliques.map((one) => one.size));
   }
 
   laidOut(rooted) {
@@ -46,7 +52,7 @@ class JunctionTree {
       const slots = product(shape.slice(0, shared.length));
       const size = product(shape);
       const one = { names: axes, shape, parent, depth: rooted.depth[i], shared: shared.length };
-      cliques.push(Object.assign(one, { slots, rest: size / slots, size, potentials: null }));
+      cliques.push(Object.assign(one, { slots, rest: size / slots, size }));
       one.fromParent = parent < 0 ? null : agreeing(cliques[parent], shared, shape);
     });
     return cliques;
@@ -73,13 +79,18 @@ class JunctionTree {
   }
 
   multiplyIn(network, left) {
-    for (const one of this.cliques) one.potentials = new Float64Array(one.size).fill(1);
+    this.potentials = new Float64Array(this.entries).fill(1);
     const tables = network.tables.filter((table) => !left.has(table.variable));
     for (const table of tables.sort((a, b) => byName(a.variable, b.variable))) {
-      const { clique, places } = this.site([...table.parents, table.variable]);
-      const potentials = this.cliques[clique].potentials;
-      for (let e = 0; e < potentials.length; e++) potentials[e] *= table.values[places[e]];
+      this.multiply(this.potentials, [...table.parents, table.variable], table.values);
     }
+  }
+
+  // Multiply a table over some names into the tables of the cliques.
+  multiply(tables, names, values) {
+    const { clique, places } = this.site(names);
+    const { from } = this.cliques[clique];
+    for (let e = 0; e < places.length; e++) tables[from + e] *= values[places[e]];
   }
 }
 
@@ -95,16 +106,22 @@ function familiesOf(network, number) {
 
 // For each entry of a clique, the place in a table over `names` with so many states each.
 function agreeing(clique, names, counts) {
-  const places = new Int32Array(clique.size);
+  const strides = new Int32Array(clique.names.length);
   let stride = 1;
   for (let k = names.length - 1; k >= 0; k--) {
-    const axis = clique.names.indexOf(names[k]);
-    const inner = product(clique.shape.slice(axis + 1));
-    const width = clique.shape[axis];
-    for (let e = 0; e < places.length; e++) {
-      places[e] += (Math.floor(e / inner) % width) * stride;
-    }
+    strides[clique.names.indexOf(names[k])] += stride;
     stride *= counts[k];
+  }
+  const places = new Int32Array(clique.size);
+  // Built up from the fastest axis: what is there is repeated for every state of the next one.
+  let done = 1;
+  for (let axis = strides.length - 1; axis >= 0; axis--) {
+    const width = clique.shape[axis];
+    for (let state = 1; state < width; state++) {
+      const add = state * strides[axis];
+      for (let e = 0; e < done; e++) places[state * done + e] = places[e] + add;
+    }
+    done *= width;
   }
   return places;
 }
@@ -119,93 +136,115 @@ function seenThrough(table, likelihood) {
   return out;
 }
 
-// Beliefs given likelihoods (Map: variable or leaf -> numbers), the priors of open roots among
-// them: {tree, tables, logEvidence}. Throws EvidenceConflict when they are impossible.
-function calibrate(tree, likelihoods) {
-  const tables = tree.cliques.map((one) => one.potentials.slice());
-  let free = 1; // leaves without parents
+// Multiply likelihoods ([variable or leaf, numbers]) into the tables of the cliques; returns what
+// leaves without parents contribute.
+function enterAll(tree, tables, likelihoods) {
+  let free = 1;
   for (const [name, likelihood] of likelihoods) {
-    let names = [name];
-    let factors = likelihood;
-    if (tree.leaves.has(name)) {
-      const table = tree.tableOf.get(name);
-      names = table.parents;
-      factors = seenThrough(table, likelihood);
-      if (!names.length) {
-        free *= factors[0];
-        continue;
-      }
+    if (!tree.leaves.has(name)) {
+      tree.multiply(tables, [name], likelihood);
+      continue;
     }
-    const { clique, places } = tree.site(names);
-    const into = tables[clique];
-    for (let e = 0; e < into.length; e++) into[e] *= factors[places[e]];
+    const table = tree.tableOf.get(name);
+    const through = seenThrough(table, likelihood);
+    if (table.parents.length) tree.multiply(tables, table.parents, through);
+    else free *= through[0];
   }
-  let logEvidence = Math.log(free) + collect(tree, tables);
+  return free;
+}
+
+// Beliefs given likelihoods ([variable or leaf, numbers]), those of open roots among them, on top
+// of `start`, in which some are entered already: {tree, tables, logEvidence}. Throws
+// EvidenceConflict when they are impossible.
+function calibrate(tree, likelihoods, start = tree.potentials) {
+  const tables = start.slice();
+  const messages = new Float64Array(tree.slots);
+  const free = enterAll(tree, tables, likelihoods);
+  const logEvidence = Math.log(free) + collect(tree, tables, messages);
   if (!(logEvidence > -Infinity)) throw new EvidenceConflict("impossible together");
-  distribute(tree, tables);
+  distribute(tree, tables, messages);
   return { tree, tables, logEvidence };
 }
 
-// Towards the root: each table becomes P(own variables | separator); returns the log evidence.
-function collect(tree, tables) {
+// Only the log of the probability of the evidence, -Infinity when it is impossible.
+function evidenceLog(tree, likelihoods, start) {
+  const tables = start.slice();
+  const free = enterAll(tree, tables, likelihoods);
+  return Math.log(free) + collect(tree, tables, new Float64Array(tree.slots));
+}
+
+// Towards the root: each message becomes the sums of its table over the separator, and the table
+// above is multiplied by them; returns the log evidence.
+function collect(tree, tables, messages) {
   let log = 0;
   for (let i = tree.cliques.length - 1; i >= 0; i--) {
-    const one = tree.cliques[i];
-    const table = tables[i];
-    const message = new Float64Array(one.slots);
-    for (let s = 0, e = 0; s < one.slots; s++) {
+    const { from, slotFrom, slots, rest, parent, fromParent } = tree.cliques[i];
+    let scale = 0;
+    for (let s = 0, e = from; s < slots; s++) {
       let total = 0;
-      for (let r = 0; r < one.rest; r++) total += table[e++];
-      message[s] = total;
-      if (total > 0) {
-        e -= one.rest;
-        for (let r = 0; r < one.rest; r++) table[e++] /= total;
-      }
+      for (const end = e + rest; e < end; e++) total += tables[e];
+      messages[slotFrom + s] = total;
+      if (total > scale) scale = total;
     }
-    const scale = message.reduce((a, b) => Math.max(a, b), 0);
     if (!(scale > 0)) return -Infinity;
     log += Math.log(scale);
-    if (one.parent < 0) continue;
-    for (let s = 0; s < message.length; s++) message[s] /= scale;
-    const above = tables[one.parent];
-    for (let e = 0; e < above.length; e++) above[e] *= message[one.fromParent[e]];
+    if (parent < 0) continue;
+    const up = 1 / scale;
+    const above = tree.cliques[parent].from;
+    for (let e = 0; e < fromParent.length; e++) {
+      tables[above + e] *= messages[slotFrom + fromParent[e]] * up;
+    }
   }
   return log;
 }
 
 // Away from the root: each table becomes P(its variables | evidence).
-function distribute(tree, tables) {
-  for (let i = 1; i < tree.cliques.length; i++) {
-    const one = tree.cliques[i];
-    const separator = new Float64Array(one.slots);
-    const above = tables[one.parent];
-    for (let e = 0; e < above.length; e++) separator[one.fromParent[e]] += above[e];
-    const table = tables[i];
-    for (let s = 0, e = 0; s < one.slots; s++) {
-      for (let r = 0; r < one.rest; r++) table[e++] *= separator[s];
+function distribute(tree, tables, messages) {
+  const separator = new Float64Array(tree.widest);
+  for (const { from, slotFrom, slots, rest, parent, fromParent } of tree.cliques) {
+    if (parent < 0) separator[0] = 1;
+    else {
+      separator.fill(0, 0, slots);
+      const above = tree.cliques[parent].from;
+      for (let e = 0; e < fromParent.length; e++) separator[fromParent[e]] += tables[above + e];
+    }
+    for (let s = 0, e = from; s < slots; s++) {
+      const sent = messages[slotFrom + s];
+      const scale = sent > 0 ? separator[s] / sent : 0;
+      for (const end = e + rest; e < end; e++) tables[e] *= scale;
     }
   }
 }
 
 // P(names | evidence), flat, for names that lie in one clique together.
-function marginal(beliefs, names) {
+function marginal({ tree, tables }, names) {
   if (!names.length) return new Float64Array([1]);
-  const { tree, tables } = beliefs;
   const { clique, places } = tree.site(names);
+  const { from } = tree.cliques[clique];
   const out = new Float64Array(product(names.map((name) => tree.count.get(name))));
-  const table = tables[clique];
-  for (let e = 0; e < table.length; e++) out[places[e]] += table[e];
+  for (let e = 0; e < places.length; e++) out[places[e]] += tables[from + e];
   return out;
 }
 
 // P(outcome | evidence) of a leaf that was not seen.
 function predicted(beliefs, leaf) {
+  const { parents, values } = beliefs.tree.tableOf.get(leaf);
+  return throughTable(values, marginal(beliefs, parents), beliefs.tree.count.get(leaf));
+}
+
+// The same of a leaf that was seen with a likelihood: P(that it would be seen so once more).
+function predictedAgain(beliefs, leaf, likelihood) {
   const table = beliefs.tree.tableOf.get(leaf);
-  const parents = marginal(beliefs, table.parents);
-  const width = beliefs.tree.count.get(leaf);
+  const weights = marginal(beliefs, table.parents);
+  const through = seenThrough(table, likelihood);
+  for (let r = 0; r < weights.length; r++) if (weights[r] > 0) weights[r] /= through[r];
+  return throughTable(table.values, weights, likelihood.length).map((p, k) => p * likelihood[k]);
+}
+
+function throughTable(values, weights, width) {
   const out = new Float64Array(width);
-  for (let e = 0; e < table.values.length; e++) {
-    out[e % width] += table.values[e] * parents[Math.floor(e / width)];
+  for (let r = 0, e = 0; r < weights.length; r++) {
+    for (let k = 0; k < width; k++) out[k] += values[e++] * weights[r];
   }
   return out;
 }

@@ -77,7 +77,7 @@ const worksIn = (model, rows) => holdsIn(model, rows, model.about.works);
 function outcomeChances(model, name, rows) {
   if (name === PROOF) {
     const { passes_if_works: right, passes_if_not: wrong } = model.about.proof;
-    const passed = Float64Array.from(worksIn(model, rows), (works) => (works ? right : wrong));
+    const passed = taken(Float64Array.of(wrong, right), worksIn(model, rows));
     return [passed, passed.map((p) => 1 - p)];
   }
   const { observations, states } = outlineOf(model);
@@ -88,5 +88,5 @@ function outcomeChances(model, name, rows) {
     spreadOver(outcomes, row.gives).map((p) => (1 - misreading) * p + misreading / outcomes.length),
   );
   const which = firstIn(model, rows, item.rows.map((row) => row.when));
-  return outcomes.map((_, k) => Float64Array.from(which, (place) => table[place][k]));
+  return outcomes.map((_, k) => taken(Float64Array.from(table, (row) => row[k]), which));
 }
