@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,13 +22,17 @@ class Column:
     """One set of evidence that a case is a sum of: with some proofs passed, or with none asked.
 
     A proof shows whether the unit works with what was cleared by then; a unit that worked once
-    goes on working. So a case with proofs is a sum over the first of them at which it worked.
+    goes on working. So a case with proofs is a sum over the first of them at which it worked, and
+    each part over the first fault that was there and was cleared, or none.
     """
 
     case: int
     factor: float
     #: Repairs done before the unit is taken to work; None: nothing is said of its working.
     cleared_by: tuple[str, ...] | None
+    #: The first of the faults, in the order of `clearable`, that was there and was cleared; None:
+    #: none was, so that the unit works as it was found.
+    cleared: str | None
     #: Faults that are left keep the luck they had (see `standing`).
     same_luck: bool
 
@@ -69,7 +74,7 @@ def chunk(model: Model, cases: Sequence[tuple[Told, float]]) -> Chunk:
         for name, likelihood in told.findings:
             rows.setdefault(name, []).append(row)
             likelihoods.setdefault(name, []).append(likelihood)
-        columns.extend(_columns(row, told))
+        columns.extend(_columns(model, row, told))
     found = {
         name: (np.array(rows[name], dtype=np.intp), np.array(likelihoods[name]))
         for name in sorted(rows)
@@ -111,19 +116,36 @@ def merged(cases: Iterable[tuple[Told, float]]) -> list[tuple[Told, float]]:
     return list(found.items())
 
 
-def _columns(row: int, told: Told) -> Iterable[Column]:
-    """A proof with likelihood a for a unit that does not work and b for one that does."""
-    likelihoods = [pair for _, pair in told.proofs]
-    # Of a unit that works from proof t on: does not work before, works at t and later.
-    from_on = [
-        float(np.prod([pair[place >= t] for place, pair in enumerate(likelihoods)]))
-        for t in range(len(likelihoods) + 1)
-    ]
-    yield Column(row, from_on[-1], None, True)
+def clearable(model: Model, done: Iterable[str]) -> tuple[str, ...]:
+    """The faults that some repairs clear, in the order of the model."""
+    able = {fault for repair in done for fault in model.repairs[repair].clears}
+    return tuple(fault for fault in model.faults if fault in able)
+
+
+def _columns(model: Model, row: int, told: Told) -> Iterable[Column]:
+    from_on = [_likelihood(model, told, first) for first in range(len(told.proofs) + 1)]
+    yield Column(row, from_on[-1], None, None, True)
     for t, (repairs, _) in enumerate(told.proofs):
         factor = from_on[t] - from_on[t + 1]
         if factor != 0.0:
-            yield Column(row, factor, told.done[:repairs], True)
+            for fault in (None, *clearable(model, told.done[:repairs])):
+                yield Column(row, factor, told.done[:repairs], fault, True)
+
+
+def _likelihood(model: Model, told: Told, first: int) -> float:
+    """Likelihood of all proofs where enough is cleared from proof `first` on. A harm that a repair
+    does is taken to stop the unit from then on."""
+    working, harmed, done = 1.0, 0.0, 0
+    for place, (repairs, (if_not, if_works)) in enumerate(told.proofs):
+        safe = prod(
+            1.0 - chance.value
+            for repair in told.done[done:repairs]
+            for chance in model.repairs[repair].harms.values()
+        )
+        harmed = (harmed + working * (1.0 - safe)) * if_not
+        working *= safe * (if_works if place >= first else if_not)
+        done = repairs
+    return working + harmed
 
 
 def observed_names(model: Model, chunks: Iterable[Chunk]) -> tuple[str, ...]:

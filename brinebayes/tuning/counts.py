@@ -12,16 +12,17 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
 from brinebayes.network.evidence import LEAST
 from brinebayes.network.local import Floats
 from brinebayes.network.propagate import calibrate
-from brinebayes.tuning.chunk import Chunk, Column, Indices, with_luck_anew
+from brinebayes.tuning.chunk import Chunk, Column, Indices, clearable, with_luck_anew
 from brinebayes.tuning.engine import Engine
 from brinebayes.tuning.numbers import Entry, Path
-from brinebayes.tuning.standing import standing, tries
+from brinebayes.tuning.standing import standing, stays, tries
 
 #: Where less than this is left of a sum over proofs, its parts do not go together.
 TORN = 0.01
@@ -89,7 +90,8 @@ def _expected(engine: Engine, chunk: Chunk, counting: bool) -> Expected:
     if not counting:
         return Expected(log_p, before, called, faults, none)
     rows = {str(key[1]): read[at] for key, at in engine.first.items() if key[0] == "rows"}
-    counts = _of_entries(engine, chunk, read, cleared)
+    rows |= dict(_of_direct(engine, faults, np.isfinite(log_p)))
+    counts = _of_entries(engine, chunk, read, rows, cleared)
     return Expected(log_p, before, called, faults, none, counts, rows)
 
 
@@ -125,9 +127,14 @@ def _piece(
     case = np.array([one.case for one in columns], dtype=np.intp)
     held = np.array([one.cleared_by is not None for one in columns])
     factor = np.array([one.factor for one in columns])
-    factor = np.where(held, factor * engine.plan.sound, factor)
+    after = np.array([one.cleared is not None for one in columns])
+    factor = np.where(after, factor * engine.plan.sound, factor)
     stand = standing(engine, chunk, columns, before)
     seen = _seen_things(engine, chunk, case)
+    as_found = held & ~after
+    for name, good in engine.working.items() if as_found.any() else ():
+        working = np.where(as_found[:, None], good, 1.0)
+        seen[name] = seen[name] * working if name in seen else working
     faults = stand.likelihoods
     whole = calibrate(engine.tree, {**dict(zip(model.faults, faults, strict=True)), **seen})
     # Without any fault none is idle either.
@@ -179,7 +186,7 @@ def _batched(tables: Floats, width: int | None = None) -> Floats:
 
 
 def _seen_things(engine: Engine, chunk: Chunk, case: Indices) -> dict[str, Floats]:
-    """Likelihoods of all but the faults, one row a column of the cases."""
+    """Likelihoods of all that says more than how one fault stands, a row for each column."""
     model = engine.model
     found: dict[str, Floats] = {}
     for place, (name, condition) in enumerate(model.site.items()):
@@ -188,7 +195,7 @@ def _seen_things(engine: Engine, chunk: Chunk, case: Indices) -> dict[str, Float
             known = np.vstack([np.eye(len(shares)), shares])  # the last for what is not known
             found[name] = known[chunk.site[case, place]]
     for name, (rows, likelihoods) in chunk.found.items():
-        if name not in model.faults:
+        if name not in model.faults and name not in engine.plan.direct:
             whole = np.ones((len(chunk), likelihoods.shape[1]))
             whole[rows] = likelihoods
             found[name] = found[name] * whole[case] if name in found else whole[case]
@@ -210,41 +217,70 @@ def _cleared(
     """
     model = engine.model
     place = {fault: i for i, fault in enumerate(model.faults)}
-    entries = {(e.path[1], e.path[3]): e for e in engine.plan.of("repairs")}
-    found = {entry.key: np.zeros((2, add.shape[1])) for entry in entries.values()}
+    entries = {(e.path[1], e.path[3]): e.key for e in engine.plan.of("repairs")}
+    found = {key: np.zeros((2, add.shape[1])) for key in entries.values()}
+    alike: dict[tuple[tuple[str, ...], tuple[str, ...]], list[int]] = {}
     for at, column in enumerate(columns if found else ()):
-        for repair, count in tries(model, chunk.done[column.case]).items():
-            for fault, chance in model.repairs[repair].clears.items():
-                if (repair, fault) not in entries:
-                    continue
-                i, p = place[fault], chance.value
-                worked = p * there[i, at]
-                if column.cleared_by is not None and repair in column.cleared_by:
-                    by_any = _by_any(model, column.cleared_by, fault)
-                    worked = held_down[i, at] * min(p / by_any, 1.0) if by_any > 0.0 else 0.0
-                    left = there[i, at] - held_down[i, at]
-                    # Of a fault that was not cleared, or by another repair, no try but this one.
-                    worked = max(worked, 0.0) if left >= 0.0 else worked
-                key = entries[repair, fault].key
-                found[key][0] += count * worked * add[at]
-                found[key][1] += count * (there[i, at] - worked) * add[at]
+        alike.setdefault((chunk.done[column.case], column.cleared_by or ()), []).append(at)
+    for (done, cleared_by), places in alike.items():
+        to = add[places]
+        for fault in clearable(model, done):
+            cleared = held_down[place[fault], places]
+            left = there[place[fault], places] - cleared
+            for repair, of_cleared, of_left in _tries(model, done, cleared_by, fault):
+                if (repair, fault) in entries:
+                    key = entries[repair, fault]
+                    for k in range(2):
+                        found[key][k] += (cleared * of_cleared[k] + left * of_left[k]) @ to
     return {key: np.maximum(values, 0.0) for key, values in found.items()}
 
 
-def _by_any(model: Model, done: Sequence[str], fault: str) -> float:
-    """Chance that any of some repairs clears a fault."""
-    stays = 1.0
-    for repair, count in tries(model, done).items():
-        if fault in model.repairs[repair].clears:
-            stays *= (1.0 - model.repairs[repair].clears[fault].value) ** count
-    return 1.0 - stays
+def _tries(
+    model: Model, done: tuple[str, ...], cleared_by: tuple[str, ...], fault: str
+) -> Iterable[tuple[str, tuple[float, float], tuple[float, float]]]:
+    """Each try on a fault that was there: how often it is one that cleared and one that did not,
+    if any of `cleared_by` did clear the fault, and if none of them did.
+
+    A repair of what is cleared already is no try.
+    """
+    by_any = 1.0 - stays(model, cleared_by, fault)
+    within = len(tries(model, cleared_by, fault))
+    reach, later = 1.0, 1.0
+    for number, repair in enumerate(tries(model, done, fault)):
+        p = model.repairs[repair].clears[fault].value
+        if number < within:
+            part = reach * p / by_any if by_any > 0.0 else 0.0
+            rest = (reach * (1.0 - p) - (1.0 - by_any)) / by_any if by_any > 0.0 else 0.0
+            yield repair, (part, max(rest, 0.0)), (0.0, 1.0)
+            reach *= 1.0 - p
+        else:
+            yield repair, (0.0, 0.0), (later * p, later * (1.0 - p))
+            later *= 1.0 - p
 
 
 # --- what is expected --------------------------------------------------------------------------
 
 
+def _of_direct(
+    engine: Engine, faults: Floats, fine: NDArray[np.bool_]
+) -> Iterable[tuple[str, Floats]]:
+    """Rows of what shows one fault and nothing else, from that fault."""
+    place = {fault: i for i, fault in enumerate(engine.model.faults)}
+    for name, fault in engine.plan.direct.items():
+        rows = np.zeros((len(engine.tables[name]), len(fine)))
+        absent, present = engine.shows[name]
+        there = np.minimum(faults[place[fault]], 1.0)
+        rows[present] += there
+        rows[absent] += np.where(fine, 1.0 - there, 0.0)
+        yield name, rows
+
+
 def _of_entries(
-    engine: Engine, chunk: Chunk, read: Floats, cleared: Mapping[Path, Floats]
+    engine: Engine,
+    chunk: Chunk,
+    read: Floats,
+    rows: Mapping[str, Floats],
+    cleared: Mapping[Path, Floats],
 ) -> dict[Path, Floats]:
     model, plan = engine.model, engine.plan
     found: dict[Path, Floats] = dict(cleared)
@@ -256,7 +292,7 @@ def _of_entries(
     misread = {entry.path[3]: entry for entry in plan.of("misreadings")}
     tables = {(e.path[3], e.path[5]): e for e in plan.of("observations")}
     for name in engine.tables:
-        if ("rows", name) not in engine.first or name not in chunk.found:
+        if name not in rows or name not in chunk.found:
             continue
         cases, likelihoods = chunk.found[name]
         table = engine.tables[name]
@@ -265,7 +301,7 @@ def _of_entries(
         given = table[:, :, None] * likelihoods.T[None, :, :]
         total = given.sum(axis=1, keepdims=True)
         np.divide(given, total, out=given, where=total > 0.0)
-        given *= read[engine.first["rows", name]][:, None, cases]
+        given *= rows[name][:, None, cases]
         by_chance = about.misreading.value / table.shape[1]
         slip = np.divide(by_chance, table, out=np.zeros_like(table), where=table > 0.0)
         if name in misread:
@@ -283,14 +319,15 @@ def _of_entries(
 
 
 def _seen(model: Model, chunk: Chunk, read: Floats) -> dict[Path, Floats]:
-    """Of faults that were there when their repair was done: seen, and not seen."""
+    """Of faults that were there at their repair, seen and not seen; what is said to be seen may not
+    have been there, but it was looked at."""
     place = {fault: i for i, fault in enumerate(model.faults)}
     found: dict[Path, Floats] = {}
     for case, repair, fault, seen in chunk.looked:
         key: Path = ("eyes", repair, fault)
         if key not in found:
             found[key] = np.zeros((2, len(chunk)))
-        found[key][0 if seen else 1, case] += read[place[fault], case]
+        found[key][0 if seen else 1, case] += 1.0 if seen else read[place[fault], case]
     return found
 
 

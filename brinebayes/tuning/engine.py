@@ -34,14 +34,16 @@ from brinebayes.tuning.sites import SiteOdds, site_odds
 class Plan:
     """What stays the same while the numbers of a model change.
 
-    `names`: observations and complaints that cases speak of, `felt`: mechanisms (a reading may
-    speak of one). `entries`: what is learned. `works`:
+    `names`: observations and complaints of the trees that cases speak of, `felt`: mechanisms (a
+    reading may speak of one). `direct`: observations that show one fault and nothing else -> that
+    fault; they need no tree. `entries`: what is learned. `works`:
     (faults,) P(the unit works | only this fault) over that without any, and `sound`: that without
     any; both are kept as they were at the start.
     """
 
     names: tuple[str, ...]
     felt: tuple[str, ...]
+    direct: Mapping[str, str]
     entries: tuple[Entry, ...]
     orders: Orders
     order: tuple[str, ...]
@@ -69,20 +71,26 @@ class Engine:
     healthy_reader: Reader
     first: Mapping[Path, slice]
     tables: Mapping[str, Floats]
+    #: Of what shows one fault: the rows that hold when it is absent and when it is present.
+    shows: Mapping[str, tuple[int, int]]
+    #: Mechanism -> 1 for each of its states in which the unit works.
+    working: Mapping[str, Floats]
     #: (repair, fault) -> how often the fault is seen when it is there.
     eyes: Mapping[tuple[str, str], float]
 
 
 def plan(model: Model, names: Collection[str], entries: Iterable[Entry]) -> Plan:
     """How the cases that speak of `names` are counted."""
-    kept = tuple(n for n in (*graph.observations(model), *model.complaints) if n in names)
+    direct = {n: fault for n, fault in _direct(model) if n in names}
+    spoken = (*graph.observations(model), *model.complaints)
+    kept = tuple(n for n in spoken if n in names and n not in direct)
     orders = chain_orders(model)
     felt = tuple(name for name in model.mechanisms if name in names)
     world = _world(model, kept, felt, orders)
     tree = compile_network(world.network, leaves=kept, open_roots=world.open_roots)
     healthy = _healthy(model, world, kept, None)[1]
     works, sound = _working(model, world, tree)
-    return Plan(kept, felt, tuple(entries), orders, tree.order, healthy.order, works, sound)
+    return Plan(kept, felt, direct, tuple(entries), orders, tree.order, healthy.order, works, sound)
 
 
 def engine(
@@ -103,7 +111,7 @@ def engine(
         first[key] = slice(at, at + len(one.weights))
         at += len(one.weights)
     tables = {}
-    for name in plan.names:
+    for name in (*plan.names, *plan.direct):
         if name in graph.observations(model):
             about = graph.observations(model)[name]
             outcomes = tuple(about.outcomes)
@@ -121,6 +129,8 @@ def engine(
         reader(healthy, counted, in_healthy(reduction)),
         first,
         tables,
+        {name: _shows(model, name) for name in plan.direct},
+        _good(model, world),
         {
             (str(entry.path[1]), str(entry.path[2])): values.get(entry.key, entry.value)[0]
             for entry in eyes(model)
@@ -151,6 +161,26 @@ def _healthy(
     return small, tree
 
 
+def _good(model: Model, world: World) -> dict[str, Floats]:
+    return {
+        name: world.paths[name].among(0, wanted).astype(np.float64)
+        for name, wanted in model.about.works.items()
+    }
+
+
+def _direct(model: Model) -> Iterable[tuple[str, str]]:
+    """Observations whose rows look at one fault and at nothing else, with that fault."""
+    for name, about in graph.observations(model).items():
+        parents = graph.parents_in(row.when for row in about.rows)
+        if len(parents) == 1 and parents[0] in model.faults:
+            yield name, parents[0]
+
+
+def _shows(model: Model, name: str) -> tuple[int, int]:
+    absent, present = np.argmax(rows_of(model, name).weights, axis=0)
+    return int(absent), int(present)
+
+
 def _working(model: Model, world: World, tree: JunctionTree) -> tuple[Floats, float]:
     """P(works | only this fault) as a part of P(works | no fault), and the latter."""
     count = len(model.faults)
@@ -163,8 +193,7 @@ def _working(model: Model, world: World, tree: JunctionTree) -> tuple[Floats, fl
         if name in model.site:
             shares = [value.share.value for value in model.site[name].values.values()]
             likelihoods[name] = np.tile(shares, (count + 1, 1))
-    for name, wanted in model.about.works.items():
-        good = world.paths[name].among(0, wanted).astype(np.float64)
+    for name, good in _good(model, world).items():
         likelihoods[name] = np.tile(good, (count + 1, 1))
     chance = np.exp(calibrate(tree, likelihoods).log_evidence)
     if chance[0] <= 0.0:

@@ -1,10 +1,12 @@
 """How the faults stand in each set of evidence that a case is a sum of.
 
-A proof speaks of the unit after a repair, the tree of the unit as it was found. What ties the two
-together is the luck of the links: a fault that is left and did no harm before does none now. So
-where a unit was proven to work, a fault that no repair cleared is taken to be there without effect,
-and the tree holds it absent; a fault of which the unit hardly depends keeps its effects and counts
-as little against its working as it alone would.
+A proof speaks of the unit after a repair, the tree of the unit as it was found. Where nothing was
+cleared they are one, and the tree itself is asked to work (`counts`). Where a fault was there and
+was cleared, what ties the two together is the luck of the links: a fault that is left and did no
+harm before does none now. So a fault that no repair cleared is then taken to be there without
+effect, and the tree holds it absent; a fault of which the unit hardly depends keeps its effects and
+counts as little against its working as it alone would. What shows the fault itself shows it in
+either case.
 
 Where that cannot be (it makes some evidence less likely with more repairs, now and then one case in
 some hundreds), each fault that is left is reckoned as if it had its luck anew.
@@ -12,9 +14,9 @@ some hundreds), each fault that is left is reckoned as if it had its luck anew.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import prod
 
 import numpy as np
 
@@ -60,14 +62,24 @@ def standing(engine: Engine, chunk: Chunk, columns: Sequence[Column], before: Fl
     q = before[:, case]
     absent = (1.0 - q) * found[0][:, case]
     present = q * found[1][:, case]
-    acting, idle, cleared = _after(engine, columns)
-    return Standing(absent, present * idle, present * acting, cleared)
+    gone, acting, idle, cleared = _after(engine, columns)
+    return Standing(absent * gone, present * idle, present * acting, cleared)
 
 
-def tries(model: Model, done: Iterable[str]) -> dict[str, int]:
-    """Repair -> how many independent tries it was."""
-    counts = Counter(done)
-    return {name: 1 if model.repairs[name].same_luck else n for name, n in counts.items()}
+def tries(model: Model, done: Iterable[str], fault: str) -> tuple[str, ...]:
+    """Repairs that were independent tries on a fault, in their order."""
+    found: list[str] = []
+    for repair in done:
+        about = model.repairs[repair]
+        if fault in about.clears and not (about.same_luck and repair in found):
+            found.append(repair)
+    return tuple(found)
+
+
+def stays(model: Model, done: Iterable[str], fault: str) -> float:
+    """Chance that a fault that was there is there after some repairs."""
+    left = (1.0 - model.repairs[one].clears[fault].value for one in tries(model, done, fault))
+    return prod(left)
 
 
 def _found(engine: Engine, chunk: Chunk) -> tuple[Floats, Floats]:
@@ -78,38 +90,51 @@ def _found(engine: Engine, chunk: Chunk) -> tuple[Floats, Floats]:
         if name in place:
             absent[place[name], rows] *= likelihoods[:, 0]
             present[place[name], rows] *= likelihoods[:, 1]
+    for name, fault in engine.plan.direct.items():
+        if name in chunk.found:
+            rows, likelihoods = chunk.found[name]
+            shown = likelihoods @ engine.tables[name].T
+            without, there = engine.shows[name]
+            absent[place[fault], rows] *= shown[:, without]
+            present[place[fault], rows] *= shown[:, there]
     for case, repair, fault, seen in chunk.looked:
         often = engine.eyes[repair, fault]
         present[place[fault], case] *= often if seen else 1.0 - often
+        if seen:
+            absent[place[fault], case] *= often
     return absent, present
 
 
-def _after(engine: Engine, columns: Sequence[Column]) -> tuple[Floats, Floats, Floats]:
-    """(faults, columns): of a fault that was there, the chance that the unit works with its effects
-    seen before, that it works because the fault is idle, and of the former how much is cleared."""
-    model, works = engine.model, engine.plan.works
-    nothing = np.ones(len(works)), np.zeros(len(works)), np.zeros(len(works))
-    kept: dict[tuple[tuple[str, ...] | None, bool], tuple[Floats, Floats, Floats]] = {}
+def _after(engine: Engine, columns: Sequence[Column]) -> tuple[Floats, Floats, Floats, Floats]:
+    """(faults, columns): whether a fault may have been absent; of one that was there, the chance
+    that the unit works with its effects seen before, that it works because the fault is idle, and
+    of the former how much is cleared."""
+    kept: dict[tuple[tuple[str, ...] | None, str | None, bool], tuple[Floats, ...]] = {}
     for column in columns:
-        key = column.cleared_by, column.same_luck
-        if key in kept:
-            continue
-        if column.cleared_by is None:
-            kept[key] = nothing
-            continue
-        stays = np.ones(len(works))
-        for repair, count in tries(model, column.cleared_by).items():
-            for i, fault in enumerate(model.faults):
-                if fault in model.repairs[repair].clears:
-                    stays[i] *= (1.0 - model.repairs[repair].clears[fault].value) ** count
-        idles = column.same_luck & (works <= MOSTLY_WORKS)
-        acting = (1.0 - stays) + np.where(idles, 0.0, stays * works)
-        idle = np.where(idles, stays * works, 0.0)
-        cleared = np.divide(1.0 - stays, acting, out=np.zeros_like(stays), where=acting > 0.0)
-        kept[key] = acting, idle, cleared
-    found = [kept[one.cleared_by, one.same_luck] for one in columns]
-    return (
-        np.array([one[0] for one in found]).T,
-        np.array([one[1] for one in found]).T,
-        np.array([one[2] for one in found]).T,
-    )
+        key = column.cleared_by, column.cleared, column.same_luck
+        if key not in kept:
+            kept[key] = _in_column(engine, *key)
+    found = [kept[one.cleared_by, one.cleared, one.same_luck] for one in columns]
+    gone, acting, idle, cleared = (np.array([one[k] for one in found]).T for k in range(4))
+    return gone, acting, idle, cleared
+
+
+def _in_column(
+    engine: Engine, cleared_by: tuple[str, ...] | None, cleared: str | None, same_luck: bool
+) -> tuple[Floats, ...]:
+    model, works = engine.model, engine.plan.works
+    ones, nothing = np.ones(len(works)), np.zeros(len(works))
+    if cleared_by is None:
+        return ones, ones, nothing, nothing
+    left = np.array([stays(model, cleared_by, fault) for fault in model.faults])
+    if cleared is None:
+        return ones, left, nothing, nothing
+    first = list(model.faults).index(cleared)
+    ends = 1.0 - left
+    ends[:first] = 0.0  # or it would have been the first that was cleared
+    idles = same_luck & (works <= MOSTLY_WORKS)
+    acting = ends + np.where(idles, 0.0, left * works)
+    idle = np.where(idles, left * works, 0.0)
+    gone = ones
+    gone[first], acting[first], idle[first] = 0.0, ends[first], 0.0
+    return gone, acting, idle, np.divide(ends, acting, out=nothing, where=acting > 0.0)

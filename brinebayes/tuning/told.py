@@ -30,7 +30,8 @@ class Told:
     """Evidence of one case, in an order that is the same for cases that tell the same.
 
     `proofs`: (repairs done before it, likelihood of (does not work, works)), in order; `done`: the
-    repairs up to the last proof. `looked`: (repair, fault it clears, whether the fault was seen).
+    repairs up to the last proof. `looked`: (first repair that clears a
+    fault, that fault, whether it was seen).
     """
 
     site: tuple[tuple[str, str], ...] = ()
@@ -81,28 +82,16 @@ def told(model: Model, question: Question, found: Iterable[Found] = ()) -> Told:
         tuple(sorted(latest.items())),
         question.done[:proven_by],
         kept,
-        tuple(sorted(_looked(model, question.done, tried, named))),
+        tuple(sorted(_looked(question.done, tried, named))),
     )
 
 
 def _looked(
-    model: Model,
-    done: Sequence[str],
-    tried: Mapping[str, Sequence[int]],
-    named: Mapping[str, Found],
+    done: Sequence[str], tried: Mapping[str, Sequence[int]], named: Mapping[str, Found]
 ) -> Iterator[tuple[str, str, bool]]:
-    """What was seen was seen at the repair that is most surely for it."""
+    """What a repair clears is looked at when it is first repaired; later it may be gone."""
     for fault, places in tried.items():
-        repairs = list(dict.fromkeys(done[place] for place in places))
-        if fault in named and named[fault].seen:
-            yield _surest(model, repairs, fault), fault, True
-        else:
-            yield from ((repair, fault, False) for repair in repairs)
-
-
-def _surest(model: Model, repairs: Sequence[str], fault: str) -> str:
-    """The repair that most likely clears a fault."""
-    return max(repairs, key=lambda repair: model.repairs[repair].clears[fault].value)
+        yield done[min(places)], fault, fault in named and named[fault].seen
 
 
 def confirmation(model: Model, fault: str, sure: float) -> tuple[float, float]:

@@ -12,6 +12,7 @@ from brinebayes.cases.record import Case, Confirmed, Step
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph, odds, worlds
 from brinebayes.network.belief import Belief, Question, Seen, believe
+from brinebayes.tuning.told import confirmation
 from brinebayes.visit.events import (
     Complained,
     Done,
@@ -24,6 +25,8 @@ from brinebayes.visit.events import (
 
 #: A technician who opens something sees a fault that is there so often.
 EYES = 0.6
+#: What is said to be seen was there so often.
+SURE = 0.97
 
 
 @dataclass(frozen=True)
@@ -153,6 +156,14 @@ class _Visit:
             self.events.append(Saw(name, outcome))
             self.seen.append(Seen(0, name, tuple(float(s == outcome) for s in states)))
 
+    def says_seen(self, fault: str) -> bool:
+        """Whether a fault is said to be seen at its repair, rightly or wrongly: with the share that
+        the advisor expects, and otherwise as often as makes such a word `SURE`."""
+        if self.faults[list(self.truth.faults).index(fault)]:
+            return bool(self.draw.random() < EYES)
+        wrong, right = confirmation(self.advisor, fault, SURE)
+        return bool(self.draw.random() < EYES * wrong / right)
+
     def best_repair(self) -> tuple[str | None, str]:
         """The likeliest fault that some repair clears, and that repair."""
         faults = self.belief().faults
@@ -167,20 +178,21 @@ class _Visit:
     def repair(self, repair: str, fault: str) -> bool:
         """Repair, look at what was there, prove."""
         names = list(self.truth.faults)
-        was_there = bool(self.faults[names.index(fault)])
-        seen = was_there and self.draw.random() < EYES
+        seen = [name for name in self.truth.repairs[repair].clears if self.says_seen(name)]
         for name, chance in self.truth.repairs[repair].clears.items():
             if self.draw.random() < chance.value:
                 self.faults[names.index(name)] = False
+        for name, chance in self.truth.repairs[repair].harms.items():
+            if self.draw.random() < chance.value:
+                self.faults[names.index(name)] = True
         self.events.append(Done(repair))
         outcome = self.outcome(graph.PROOF)
         self.events.append(Saw(graph.PROOF, outcome))
         passed = outcome == "passed"
-        if seen:
-            self.confirmed.append(Confirmed(fault, "seen", 0.97))
-        elif passed:
+        self.confirmed.extend(Confirmed(name, "seen", SURE) for name in seen)
+        if passed and fault not in seen:
             self.confirmed.append(Confirmed(fault, "repaired_and_proven", 0.9))
-        else:
+        elif not passed:
             # For the advisor the fault was not it; he has no epochs here.
             self.seen.append(Seen(0, fault, (1.0, 0.1)))
         return passed

@@ -32,11 +32,11 @@ class TestTold:
         without = Question(done=("clean_injector",))
         assert [n for n, _ in told(small, without, [unseen]).findings] == ["injector_clogged"]
 
-    def test_a_fault_seen_was_seen_at_the_repair_that_is_for_it(self, small: Model) -> None:
-        asked = Question(done=("clean_injector", "replace_seals"))
+    def test_a_fault_is_looked_at_when_it_is_first_repaired(self, small: Model) -> None:
+        asked = Question(done=("replace_seals", "clean_injector"))
         looked = told(small, asked, [Found("injector_clogged", 0.97)]).looked
         assert looked == (
-            ("clean_injector", "injector_clogged", True),
+            ("replace_seals", "injector_clogged", True),
             ("replace_seals", "seals_worn", False),
         )
 
