@@ -6,7 +6,7 @@ from brinebayes.advice.choose import Choice, Exact, Valued, choose
 from brinebayes.advice.effort import USUAL, Effort
 from brinebayes.advice.explanation import Meaning, Reason, meanings, reason
 from brinebayes.advice.problem import problem
-from brinebayes.advice.situation import situation
+from brinebayes.advice.situation import Situation, situation
 from brinebayes.knowledge.rules import Fired
 from brinebayes.knowledge.schema import CheckedModel
 from brinebayes.network.belief import Belief
@@ -51,8 +51,7 @@ def advise(checked: CheckedModel, state: VisitState, effort: Effort = USUAL) -> 
     """
     now = situation(checked, state)
     model, belief, answered = now.model, now.belief, now.answered
-    exact = Exact(belief.works, belief.outcomes)
-    choice = choose(problem(now, effort.rows), now.acts, exact, effort)
+    choice = choose(problem(now, effort.rows), now.acts, exact(now), effort)
     best = choice.ranked[0]
     return Advice(
         faults=_ranked_faults(belief),
@@ -68,6 +67,11 @@ def advise(checked: CheckedModel, state: VisitState, effort: Effort = USUAL) -> 
         readings=state.readings,
         effective_draws=belief.effective_draws if isinstance(belief, CarriedBelief) else None,
     )
+
+
+def exact(now: Situation) -> Exact:
+    """What the exact engine says of the first step."""
+    return Exact(now.belief.works, now.belief.outcomes)
 
 
 def _ranked_faults(belief: Belief | CarriedBelief) -> tuple[tuple[str, float], ...]:

@@ -105,7 +105,7 @@ class Follow:
         shown = epoch.shown(self.near)
         self.work += max(LEAST, shown.table.size / WHOLE)
         legs = problem.prices.legs(node.setup)
-        belief = self._by_class(epoch, node.weights[None, :])
+        belief = epoch.by_class(node.weights[None, :])
         node.belief = belief[0]
         checks = self._checks_at(node, shown)
         prices = legs.checks[0] + self._refills(node.brine)
@@ -123,7 +123,7 @@ class Follow:
             made = node.made | 1 << check
             open_then = self._open_repairs(epoch, made) if epoch.awaited >> check & 1 else open_now
             end = int(legs.checks_end[0, check])
-            after = self._by_class(epoch, told[shown.parts[check]])
+            after = epoch.by_class(told[shown.parts[check]])
             batch.add(after, end, open_then, node.proof)
         mended = bounds.repaired(node.belief) if repairs else belief
         for repair in repairs:
@@ -131,7 +131,7 @@ class Follow:
             open_then = self._open_after(epoch, repair)
             batch.add(after, int(legs.repairs_end[0, repair]), open_then, True)
         if node.proof:
-            passed = self._by_class(epoch, (node.weights * epoch.passes)[None, :])
+            passed = epoch.by_class((node.weights * epoch.passes)[None, :])
             both = np.concatenate([passed, np.maximum(belief - passed, 0.0)])
             batch.add(both, int(legs.proof_end[0]), open_now, False)
         acts = [("check", checks[place], prices[checks[place]], each[place, 0]) for place in kept]
@@ -149,12 +149,6 @@ class Follow:
         node.options.append(Option("escalate", -1, pass_on, [], [], [], []))
         if len(kept) < len(checks) or not every:
             node.rest = self._rest(node, belief[0], checks, kept, repairs, prices, legs)
-
-    def _by_class(self, epoch: Epoch, rows: Floats) -> Floats:
-        """(n, classes): weights of futures added up by their class."""
-        table = np.zeros((len(rows), self.problem.bounds.classes))
-        table[:, epoch.classes] = np.add.reduceat(rows, epoch.cuts, axis=1)
-        return table
 
     def _set_near(self, checks: list[int], tells: Floats, prices: Floats) -> None:
         """Only the checks that tell most for their price are looked at again further on."""

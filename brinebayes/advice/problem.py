@@ -158,6 +158,12 @@ class Epoch:
         self._after: dict[tuple[int, int], Epoch] = {}
         self._passages: dict[int, Passage] = {}
 
+    def by_class(self, rows: Floats) -> Floats:
+        """(n, classes): weights of futures added up by their class."""
+        table = np.zeros((len(rows), self.problem.bounds.classes))
+        table[:, self.classes] = np.add.reduceat(rows, self.cuts, axis=1)
+        return table
+
     @cached_property
     def passes(self) -> Floats:
         """(k,): P(a proof passes | future)."""

@@ -27,7 +27,7 @@ class Situation:
     """What every way of choosing an act looks at; beliefs are worked out when first asked for.
 
     `left_out`: observations that a rule doubts and that are not used until repeated. `start`: the
-    setup to plan from.
+    setup to plan from. `draw`: which of many draws of rows is looked at; 0 for what is advised.
     """
 
     model: Model
@@ -38,6 +38,7 @@ class Situation:
     routes: Routes
     start: State
     acts: tuple[Act, ...]
+    draw: int = 0
 
     @cached_property
     def blocked(self) -> dict[str, str]:
@@ -59,8 +60,8 @@ class Situation:
         return frozenset([*made, *(name for name in rest if outcomes[name].max() > 1.0 - 1e-12)])
 
     def worlds(self, rows: int) -> Worlds:
-        """About `rows` weighted joint states; the same for the same model and history."""
-        return self.belief.worlds(rows, self.seed)
+        """About `rows` weighted joint states; the same for the same model, history and draw."""
+        return self.belief.worlds(rows, (self.seed + self.draw) % 2**64)
 
     @cached_property
     def seed(self) -> int:

@@ -10,8 +10,13 @@ from brinebayes.cli.order import InOrder, in_order, pair
 from brinebayes.cli.shop import ShopFile, model_and_shop
 
 if TYPE_CHECKING:
-    from brinebayes.knowledge.schema import Model
+    from brinebayes.advice.advise import Advice
+    from brinebayes.advice.effort import Effort
+    from brinebayes.advice.sureness import Sureness
+    from brinebayes.advice.weights import Evidence
+    from brinebayes.knowledge.schema import CheckedModel, Model
     from brinebayes.visit.events import Event
+    from brinebayes.visit.state import VisitState
 
 commands = typer.Typer(rich_markup_mode=None)
 
@@ -68,18 +73,26 @@ def next_command(
     events = _of_file(visit) if visit else []
     events += [_event(checked.model, option, text) for option, text in given]
     state = fold(checked.model, events)
-    advice = advise(checked, state, THOROUGH if thorough else USUAL)
+    effort = THOROUGH if thorough else USUAL
+    advice = advise(checked, state, effort)
+    behind = _behind(checked, state, advice, effort) if detail else None
     if json:
         import json as encoder
 
-        typer.echo(encoder.dumps(to_object(checked.model, advice), ensure_ascii=False))
+        answer = to_object(checked.model, advice, behind)
+        typer.echo(encoder.dumps(answer, ensure_ascii=False))
     else:
-        typer.echo(to_text(checked.model, advice), nl=False)
-        if detail:
-            from brinebayes.advice.weights import evidence
-            from brinebayes.wording.detail import detail as numbers
+        typer.echo(to_text(checked.model, advice, behind), nl=False)
 
-            typer.echo(numbers(checked.model, advice, evidence(checked, state)), nl=False)
+
+def _behind(
+    checked: "CheckedModel", state: "VisitState", advice: "Advice", effort: "Effort"
+) -> "tuple[Evidence, Sureness]":
+    """The numbers behind an answer."""
+    from brinebayes.advice.sureness import sureness
+    from brinebayes.advice.weights import evidence
+
+    return evidence(checked, state), sureness(checked, state, advice, effort)
 
 
 def _event(model: "Model", option: str, text: str) -> "Event":

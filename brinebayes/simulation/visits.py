@@ -8,10 +8,10 @@ from typing import Protocol
 
 from brinebayes.advice.acts import Act
 from brinebayes.advice.policies import Policy
+from brinebayes.advice.underway import underway
 from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.record import record
-from brinebayes.visit.brine import refill_time
-from brinebayes.visit.events import Complained, Done, Event, Refilled, Saw, SiteKnown, arrived
+from brinebayes.visit.events import Complained, Done, Event, Saw, SiteKnown
 from brinebayes.visit.state import PROOF, VisitState, fold
 
 #: Acts after which the case is passed on, whatever the policy says.
@@ -118,10 +118,7 @@ def serve(
 
 
 def _what_happens(model: Model, state: VisitState, unit: Unit, act: Act) -> Iterable[Event]:
-    setup = dict(zip(model.setups.variables, act.end, strict=True))
-    if act.kind == "check" and any(refill_time(model, state, act.id)):
-        yield Refilled()
-    yield arrived(act.id, setup)
+    yield from underway(model, state, act)
     if act.kind == "check":
         yield from (Saw(name, outcome) for name, outcome in unit.observe(act.id).items())
     elif act.kind == "prove":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from brinebayes.advice.acts import Act
 from brinebayes.advice.advise import Advice
@@ -14,6 +14,12 @@ from brinebayes.network.contradiction import Contradiction
 from brinebayes.visit.state import NumberRead
 from brinebayes.wording.fill import fill, minutes, money, share, templates
 from brinebayes.wording.lines import wrapped
+
+if TYPE_CHECKING:
+    from brinebayes.advice.sureness import Sureness
+    from brinebayes.advice.weights import Evidence
+
+    Behind = tuple[Evidence, Sureness]
 
 SCHEMA = "brinebayes.next.1"
 #: Lines of each list on one screen.
@@ -29,10 +35,13 @@ HOLDING_BACK = ("first", "settles", "excludes")
 # --- for programs ------------------------------------------------------------------------------
 
 
-def to_object(model: Model, advice: Advice) -> dict[str, Any]:
-    """The answer of `next --json`. Probabilities are unrounded, minutes and money as stated."""
+def to_object(model: Model, advice: Advice, behind: Behind | None = None) -> dict[str, Any]:
+    """The answer of `next --json`. Probabilities are unrounded, minutes and money as stated.
+
+    `behind`: the numbers behind it, which make up `detail`.
+    """
     about = model.about
-    return {
+    answer: dict[str, Any] = {
         "schema": SCHEMA,
         "model": {"name": about.id, "version": about.version, "hash": model.hash},
         "currency": about.currency,
@@ -59,6 +68,11 @@ def to_object(model: Model, advice: Advice) -> dict[str, Any]:
         "readings": [reading_object(model, item) for item in advice.readings],
         "table": {"effective_rows": _drawn(advice.choice), "expansions": advice.choice.expansions},
     }
+    if behind is not None:
+        from brinebayes.wording import detail
+
+        answer["detail"] = detail.to_object(*behind)
+    return answer
 
 
 def _drawn(choice: Choice) -> float | None:
@@ -144,8 +158,11 @@ def reason_text(advice: Advice) -> str:
     return fill(templates()["reasons"][advice.why.template], advice.why.values)
 
 
-def to_text(model: Model, advice: Advice) -> str:
-    """One screen: what to do, why, what it costs, what could hurt; then what is likely wrong."""
+def to_text(model: Model, advice: Advice, behind: Behind | None = None) -> str:
+    """One screen: what to do, why, what it costs, what could hurt; then what is likely wrong.
+
+    `behind`: the numbers behind it, which are added.
+    """
     parts = [
         *_notes(advice),
         *_contradiction(model, advice.contradiction),
@@ -158,7 +175,12 @@ def to_text(model: Model, advice: Advice) -> str:
         *_others(model, advice),
         *_held_back(advice),
     ]
-    return "\n".join(parts) + "\n"
+    text = "\n".join(parts) + "\n"
+    if behind is not None:
+        from brinebayes.wording import detail
+
+        text += detail.detail(model, advice, *behind)
+    return text
 
 
 def _notes(advice: Advice) -> list[str]:

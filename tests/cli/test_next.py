@@ -151,6 +151,14 @@ class TestText:
         assert "  level " in added
         assert max(map(len, numbers.splitlines())) <= 80
 
+    def test_detail_stands_in_the_json_too(self, run: Run) -> None:
+        behind = ask(run, "--complaint", "hard_water", "--detail")["detail"]
+        runner_up = behind["runner_up"]
+        parts = sum(runner_up[part] for part in ("direct", "setup", "information"))
+        assert parts == pytest.approx(runner_up["costs_more"])
+        assert behind["following"]
+        assert behind["sampling"] is None
+
     def test_thorough_looks_at_more_beliefs(self, run: Run) -> None:
         little = ask(run, "--complaint", "hard_water")["table"]["expansions"]
         assert ask(run, "--complaint", "hard_water", "--thorough")["table"]["expansions"] > little
