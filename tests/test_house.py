@@ -26,6 +26,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "simulation": {"knowledge", "setups", "network", "visit", "advice"},
     # The judge of the advice: it knows neither network, readings nor advice.
     "simulation.unit": {"physics", "knowledge"},
+    "scoring": {"knowledge", "network", "visit", "advice", "cases"},
     "tuning": {"knowledge", "network", "visit", "cases"},
     "wording": {
         "knowledge",
@@ -38,6 +39,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "dialogue",
         "cases",
         "tuning",
+        "scoring",
     },
 }
 SHELLS = {"cli", "page"}

@@ -13,7 +13,7 @@ from dataclasses import replace
 from math import inf, log10
 
 from brinebayes.advice.situation import situation
-from brinebayes.knowledge.schema import CheckedModel
+from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.network.belief import Question, believe
 from brinebayes.record import record
 from brinebayes.visit.state import VisitState
@@ -46,12 +46,11 @@ def evidence(checked: CheckedModel, state: VisitState) -> Evidence:
     question = situation(checked, state).question
     shares = believe(checked.model, question).faults
     order = sorted(shares, key=lambda name: -round(shares[name], 12))
-    return weigh(checked, question, tuple(order[:LEADING]))
+    return weigh(checked.model, question, tuple(order[:LEADING]))
 
 
-def weigh(checked: CheckedModel, question: Question, faults: tuple[str, ...]) -> Evidence:
+def weigh(model: Model, question: Question, faults: tuple[str, ...]) -> Evidence:
     """The evidence for some faults."""
-    model = checked.model
 
     def odds(part: Question) -> tuple[float, ...]:
         known = believe(model, part).faults

@@ -49,6 +49,9 @@ SURE: Mapping[How, float] = ReadOnly(
     {"seen": 0.97, "repaired_and_proven": 0.9, "repaired_only": 0.7, "judged": 0.6}
 )
 
+#: How a fault may be confirmed without anybody having seen it.
+UNSEEN: tuple[How, ...] = ("repaired_and_proven", "repaired_only", "judged")
+
 #: What ids and references look like; no spaces, so that nobody writes a name into them.
 REFERENCE = r"[A-Za-z0-9][A-Za-z0-9._:-]{0,79}"
 TIME = "%Y-%m-%dT%H:%M:%SZ"
@@ -130,6 +133,13 @@ class Case:
     def complaints(self) -> tuple[str, ...]:
         """Each complaint once, in order."""
         return tuple(dict.fromkeys(e.complaint for e in self.standing if isinstance(e, Complained)))
+
+    @property
+    def undisputed(self) -> tuple[Confirmed, ...]:
+        """The confirmed faults that no call-back puts in doubt: after one, only those seen."""
+        if self.call_back != "yes":
+            return self.confirmed
+        return tuple(one for one in self.confirmed if one.how not in UNSEEN)
 
     @cached_property
     def done(self) -> tuple[str, ...]:

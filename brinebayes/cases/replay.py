@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from brinebayes.cases.record import Case
 from brinebayes.errors import DataError, UsageError
 from brinebayes.knowledge.schema import Model
@@ -45,11 +47,29 @@ def question(model: Model, case: Case, step: int | None = None) -> Question:
     return to_question(model, state(model, case, step))
 
 
+def walk(model: Model, case: Case) -> Iterator[Question]:
+    """The question at each of `steps`, all in one pass. Raises DataError as `question`."""
+    events, now, before = case.events, VisitState(), 0
+    for step in steps(case):
+        new = events[before:step]
+        if any(isinstance(event, Undo) for event in new):
+            now = state(model, case, step)
+        else:
+            now = _folded(model, case, new, now)
+        before = step
+        yield to_question(model, now)
+
+
 def state(model: Model, case: Case, step: int | None = None) -> VisitState:
     """The visit after the first `step` events. Raises DataError as `question`."""
-    events = case.events if step is None else case.events[:step]
+    return _folded(model, case, case.events if step is None else case.events[:step])
+
+
+def _folded(
+    model: Model, case: Case, events: tuple[Event, ...], start: VisitState | None = None
+) -> VisitState:
     try:
-        return fold(model, events)
+        return fold(model, events, start)
     except UsageError as error:
         raise DataError(f"case {case.id}: {error}") from error
 

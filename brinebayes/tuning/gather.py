@@ -21,9 +21,6 @@ from brinebayes.tuning.told import Found, Told, told
 #: Days within which a customer who is not served calls again: common practice, no source.
 WINDOW_DAYS = 14
 
-#: How a fault may be confirmed without anybody having seen it.
-UNSEEN = ("repaired_and_proven", "repaired_only", "judged")
-
 
 @dataclass(frozen=True)
 class Terms:
@@ -98,16 +95,14 @@ def told_by(model: Model, case: Case) -> Told:
     only taken to be there because the repair seemed to help.
     """
     asked = question(model, case)
-    confirmed = case.confirmed
     if case.call_back == "yes":
         kept = (s for s in asked.seen if s.observation != graph.PROOF or s.likelihood[0] == 0.0)
         asked = replace(asked, seen=tuple(kept))
-        confirmed = tuple(one for one in confirmed if one.how not in UNSEEN)
     if asked.complaints:
         silent = (name for name in model.complaints if name not in asked.complaints)
         unsaid = tuple(Seen(0, name, (0.0, 1.0)) for name in silent)
         asked = replace(asked, seen=(*asked.seen, *unsaid))
-    return told(model, asked, (Found(c.fault, c.sure, c.how == "seen") for c in confirmed))
+    return told(model, asked, (Found(c.fault, c.sure, c.how == "seen") for c in case.undisputed))
 
 
 def learned_through(model: Model) -> str:

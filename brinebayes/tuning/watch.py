@@ -9,14 +9,13 @@ from math import sqrt
 
 import numpy as np
 
-from brinebayes.cases.record import Case
+from brinebayes.cases.record import UNSEEN, Case
 from brinebayes.knowledge.schema import Model, SiteCondition
 from brinebayes.network import graph
 from brinebayes.network.worlds import evaluate, noise_roots, outcome_chances
 from brinebayes.tuning.chunk import Chunk
 from brinebayes.tuning.counts import expect
 from brinebayes.tuning.engine import engine, plan
-from brinebayes.tuning.gather import UNSEEN
 from brinebayes.tuning.numbers import entries
 from brinebayes.visit.events import Done, Ended, Event, Read, Saw, Waiting
 from brinebayes.visit.state import ESCALATE, FINISH, observations_of

@@ -58,7 +58,7 @@ class TestWeigh:
         told = tuple(seen(checked, name, named[name]) for name in order)
         faults = tuple(checked.model.faults)
         question = Question({}, ("hard_water",), (), told)
-        found = weigh(checked, question, faults)
+        found = weigh(checked.model, question, faults)
         exact = believe(checked.model, question).faults
         for j, fault in enumerate(faults):
             total = sum(one.decibans[j] for one in found.weights)
@@ -72,7 +72,7 @@ class TestWeigh:
             {}, ("hard_water",), (), (*before.seen, seen(checked, "injector_seen", "dirty"))
         )
         faults = tuple(checked.model.faults)
-        last = weigh(checked, after, faults).weights[-1]
+        last = weigh(checked.model, after, faults).weights[-1]
         belief = believe(checked.model, before)
         place = list(checked.model.observation("injector_seen").outcomes).index("dirty")
         chance, joint = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 
-from brinebayes.cases.record import Case, Step, is_date, problem, standing_steps
+from brinebayes.cases.record import Case, Confirmed, Step, is_date, problem, standing_steps
 from brinebayes.visit.events import (
     Complained,
     Done,
@@ -40,6 +40,11 @@ class TestCase:
         assert case.complaints == ("hard_water",)
         assert case.done == ("clean_injector", "clean_injector")
         assert case.ended == "proven"
+
+    def test_after_a_call_back_only_what_was_seen_is_undisputed(self) -> None:
+        seen, taken = Confirmed("salt_low", "seen", 1.0), Confirmed("salt_bridge", "judged", 0.6)
+        assert visit(confirmed=(seen, taken)).undisputed == (seen, taken)
+        assert visit(confirmed=(seen, taken), call_back="yes").undisputed == (seen,)
 
     def test_advised_beside_what_was_done(self) -> None:
         saw, done = Saw("level", "static"), Done("clean_injector")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from brinebayes.cases.record import Confirmed
-from brinebayes.cases.replay import misfit, question, state, steps
+from brinebayes.cases.replay import misfit, question, state, steps, walk
 from brinebayes.errors import DataError
 from brinebayes.network.belief import Seen
 from brinebayes.visit.events import (
@@ -49,6 +49,21 @@ class TestSteps:
             [],
             [(1.0, 0.0)],
         ]
+
+
+class TestWalk:
+    """Every question in one pass."""
+
+    def test_the_same_as_each_by_itself(self) -> None:
+        undone = (HARD, STATIC, Done("clean_injector"), Undo(), FALLS, Undo(), WELL, STATIC)
+        for events in (undone, (WELL, HARD, STATIC, Done("clean_injector"), FALLS), ()):
+            case = visit(*events)
+            singly = [question(MODEL, case, step) for step in steps(case)]
+            assert list(walk(MODEL, case)) == singly
+
+    def test_what_the_model_does_not_know(self) -> None:
+        with pytest.raises(DataError, match="case a-visit"):
+            list(walk(MODEL, visit(Saw("nothing", "no"))))
 
 
 class TestQuestion:

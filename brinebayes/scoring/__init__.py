@@ -1,0 +1,1 @@
+"""How good the ranking of a model is on recorded cases, by rules that stand in `ranking`."""
