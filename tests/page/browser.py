@@ -31,14 +31,25 @@ def phone(url: str, **more: Any) -> Iterator[Page]:
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         context = browser.new_context(**{"offline": True, **settings, **more})
-        page = context.new_page()
         wrong: list[str] = []
-        page.on("pageerror", lambda error: wrong.append(str(error)))
+        context.on("weberror", lambda error: wrong.append(str(error.error)))
+        page = context.new_page()
         page.goto(url)
         page.wait_for_selector("h1")
         yield page
         browser.close()
         assert wrong == []
+
+
+def reopened(page: Page) -> Page:
+    """The same page after its tab was closed."""
+    context, url = page.context, page.url
+    page.close()
+    page = context.new_page()
+    page.goto(url)
+    page.wait_for_selector("h1")
+    settled(page)
+    return page
 
 
 def settled(page: Page) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,8 @@ from brinebayes.page.export import page as exported
 from brinebayes.visit.events import Complained, Ended, ModelIs, Note, Saw, standing
 from brinebayes.visit.record import SCHEMA, read_record
 from brinebayes.visit.state import fold
-from tests.page.browser import answer, needs_chromium, phone, saved, settled, tap, title
+from tests.cli.conftest import Ran
+from tests.page.browser import answer, needs_chromium, phone, reopened, saved, settled, tap, title
 
 pytestmark = needs_chromium
 
@@ -49,8 +51,9 @@ def begin(page: Any) -> None:
 class TestVisit:
     """A whole visit by taps."""
 
-    def test_of_the_shipped_model(self, tmp_path: Path) -> None:
-        """Closed and opened in the middle; Python reads what was saved and stands where it did."""
+    def test_of_the_shipped_model(self, run: Callable[..., Ran], tmp_path: Path) -> None:
+        """Its tab closed and opened in the middle; Python reads what was saved and stands where it
+        did, and the log takes it once."""
         checked = ready(model_folder("softener"))
         text = exported(checked)
         assert len(text.encode()) < 500_000
@@ -65,9 +68,7 @@ class TestVisit:
             for _ in range(3):
                 answer(page)
             before = title(page)
-            page.reload()
-            page.wait_for_selector("h1")
-            settled(page)
+            page = reopened(page)
             assert title(page) == before
             page.locator("summary", has_text="Other work").tap()
             tap(page, "Finish the visit")
@@ -78,7 +79,8 @@ class TestVisit:
             page.locator("#days").fill("4")
             tap(page, "Enter")
             assert page.locator(".stamp").inner_text().upper() == "CLOSED"
-            record = read_record(saved(page, tmp_path))
+            visit = saved(page, tmp_path)
+        record = read_record(visit)
         state = fold(checked.model, record.events)
         assert state.ended is not None
         assert state.ended.end == "second_visit_needed"
@@ -87,6 +89,11 @@ class TestVisit:
         assert record.header.model is not None
         assert record.header.model.hash == checked.model.hash
         assert all(entry.at for entry in record.entries)
+        log = ("--log", str(tmp_path / "cases.db"), "--json")
+        added = [json.loads(run("cases", "add", str(visit), *log).out)["new"] for _ in range(2)]
+        [case] = run("cases", "list", *log).out.splitlines()
+        assert json.loads(case)["id"] == record.header.id
+        assert added == [[record.header.id], []]
 
     def test_undo_takes_back_and_a_note_is_kept(self, sheet: str, tmp_path: Path) -> None:
         with phone(sheet) as page:
