@@ -16,6 +16,7 @@ COMMANDS: Mapping[str, str] = {
     "prepare": "brinebayes.cli.prepare",
     "cases": "brinebayes.cli.cases",
     "tune": "brinebayes.cli.tune",
+    "score": "brinebayes.cli.score",
     "model": "brinebayes.cli.model",
     "reckon": "brinebayes.cli.reckon",
     "page": "brinebayes.page.command",

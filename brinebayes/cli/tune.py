@@ -61,7 +61,7 @@ def tune(
     folder = model_folder(model)
     terms = Terms(clock.today().isoformat(), window, fade or None)
     groups = (*(group or SAFE), *also)
-    found = learn(ready(folder).model, _source(cases, log), terms, groups, keep_back)
+    found = learn(ready(folder).model, source(cases, log), terms, groups, keep_back)
     _print(say.to_object(found), say.to_text(found, everything), json)
     if not write:
         typer.echo(say.closing("dry"), nl=False, err=True)
@@ -78,7 +78,7 @@ def tune(
     typer.echo(say.written_text(found, write, version), nl=False, err=True)
 
 
-def _source(file: str, log: str) -> Callable[[], Iterable[Case]]:
+def source(file: str, log: str) -> Callable[[], Iterable[Case]]:
     """Where the cases come from, to be gone through as often as needed."""
     from brinebayes.cases.lines import read_cases
     from brinebayes.cases.log import Log

@@ -1,0 +1,51 @@
+"""`brinebayes score`: how good the ranking of a model is on closed cases."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from brinebayes.cli.cases import LogFile
+from brinebayes.cli.model import Folder, Json
+from brinebayes.cli.tune import source
+
+commands = typer.Typer(rich_markup_mode=None)
+
+
+@commands.command("score")
+def score(
+    cases: Annotated[
+        str, typer.Argument(help="A file of cases, one a line; the case log if not given.")
+    ] = "",
+    model: Folder = "softener",
+    against: Annotated[
+        str, typer.Option(metavar="MODEL", help="Another model, on the same cases.")
+    ] = "",
+    resample: Annotated[
+        str, typer.Option(help="What intervals are resampled by: case, site or technician.")
+    ] = "case",
+    worst: Annotated[int, typer.Option(help="Cases that were got most wrong to keep.")] = 10,
+    everything: Annotated[bool, typer.Option("--all", help="Show every group and case.")] = False,
+    csv: Annotated[bool, typer.Option("--csv", help="Print every figure as one table.")] = False,
+    log: LogFile = "",
+    json: Json = False,
+) -> None:
+    """Show how well a model ranked the faults that were found, step by step."""
+    from brinebayes.checking.ready import ready
+    from brinebayes.knowledge.shipped import model_folder
+    from brinebayes.scoring.score import score as measure
+    from brinebayes.wording import scoring as say
+    from brinebayes.wording import scoring_data as data
+
+    other = ready(model_folder(against)).model if against else None
+    known = ready(model_folder(model)).model
+    found = measure(known, source(cases, log)(), other, resample, worst)
+    if json:
+        from json import dumps
+
+        typer.echo(dumps(data.to_object(found), ensure_ascii=False, allow_nan=False))
+    elif csv:
+        typer.echo(data.to_csv(found), nl=False)
+    else:
+        typer.echo(say.to_text(found, everything), nl=False)

@@ -1,0 +1,73 @@
+"""What is said of a score holds."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from brinebayes.knowledge.reading import read_model
+from brinebayes.knowledge.schema import Model
+from brinebayes.scoring.score import Score, score
+from brinebayes.wording import scoring as say
+from tests.scoring.drawn import cases
+
+SMALL = Path(__file__).resolve().parents[1] / "models" / "small"
+
+
+@pytest.fixture(scope="module")
+def model() -> Model:
+    """The small model."""
+    return read_model(SMALL)
+
+
+@pytest.fixture(scope="module")
+def found(model: Model) -> Score:
+    """Its score on cases of its own."""
+    return score(model, cases(model, 80, seed=1, looked_at=3), resampled="technician")
+
+
+class TestNotes:
+    """Invented cases are called invented."""
+
+    def test_all(self, found: Score) -> None:
+        assert "All of these cases are invented" in say.notes(found)[0]
+
+    def test_some(self, model: Model) -> None:
+        drawn = [replace(c, invented=k < 3) for k, c in enumerate(cases(model, 10, seed=2))]
+        assert "3 of the cases are invented" in " ".join(say.notes(score(model, drawn)))
+
+    def test_none(self, model: Model) -> None:
+        drawn = [replace(c, invented=False) for c in cases(model, 10, seed=2)]
+        assert "invented" not in say.to_text(score(model, drawn))
+
+
+class TestRules:
+    """How was counted stands on the page."""
+
+    def test_several_faults_and_few_units(self, found: Score) -> None:
+        text = " ".join(say.rules(found))
+        assert "counts each of them in equal parts" in text
+        assert "among the faults that were not there" in text
+        assert "resampled by technician (3)" in text
+        assert "not to be relied on" in text
+
+
+class TestReasons:
+    """Why a case was got wrong."""
+
+    def test_in_the_words_of_the_model(self, model: Model, found: Score) -> None:
+        (worst, *_) = found.rankings[0].missed
+        text = " ".join(say.reasons(model, worst))
+        assert worst.case in text
+        assert model.faults[worst.found].name in text
+        assert model.faults[worst.leader].name in text
+
+
+class TestDifference:
+    """Which of two models is better is said only beyond chance."""
+
+    def test_the_same_twice(self, model: Model) -> None:
+        twice = score(model, cases(model, 20, seed=3), model)
+        assert "may be chance" in say.verdict(twice)
