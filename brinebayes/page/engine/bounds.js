@@ -15,43 +15,55 @@ class Bounds {
     const count = (this.classes = futures.classCount);
     const { sound } = futures;
     this.knownAt = new Map();
-    this.moves = this.allMoves();
-    this.keeps = futures.mendings.map((one) => product(one.harms.map(([, chance]) => 1 - chance)));
-    // Of each repair: how surely it makes a class sound, for the classes that it changes.
-    this.cures = futures.mendings.map(() => new Float64Array(count));
-    this.changes = futures.mendings.map(() => []);
-    for (const { repair, before, after, chance } of this.moves) {
-      if (after === sound) this.cures[repair][before] += chance;
-      const changed = this.changes[repair];
-      if (changed[changed.length - 1] !== before) changed.push(before);
-    }
-    this.curing = this.cures.map((cures) => [...cures.keys()].filter((c) => cures[c] > 0));
-    // A pair is a repair with a class that it changes.
-    this.pairs = [];
-    for (const move of this.moves) {
-      let last = this.pairs[this.pairs.length - 1];
-      if (!last || last.repair !== move.repair || last.before !== move.before) {
-        last = { repair: move.repair, before: move.before, moves: [], works: 0, gone: 0 };
-        this.pairs.push(last);
+    this.left = new Float64Array(count);
+    const moves = this.allMoves();
+    const repairs = futures.mendings.length;
+    this.keeps = Float64Array.from(futures.mendings, (one) => product(one.harms.map(([, chance]) => 1 - chance)));
+    this.becomes = Int32Array.from(moves, (move) => move.after);
+    this.chances = Float64Array.from(moves, (move) => move.chance);
+    // A pair is a repair with a class that it changes; those of a repair, the moves of a pair, and
+    // the pairs of a repair that can make their class sound lie one after another.
+    const firsts = moves.flatMap(({ repair, before }, k) =>
+      k && moves[k - 1].repair === repair && moves[k - 1].before === before ? [] : [k],
+    );
+    this.moveFrom = Int32Array.of(...firsts, moves.length);
+    this.pairRepair = Int32Array.from(firsts, (k) => moves[k].repair);
+    this.before = Int32Array.from(firsts, (k) => moves[k].before);
+    this.gone = new Float64Array(firsts.length);
+    this.works = new Float64Array(firsts.length);
+    const [pairFrom, cureFrom, curing] = [[], [], []];
+    for (let repair = 0, pair = 0; repair < repairs; repair++) {
+      pairFrom.push(pair);
+      cureFrom.push(curing.length);
+      for (; pair < firsts.length && this.pairRepair[pair] === repair; pair++) {
+        for (let k = this.moveFrom[pair]; k < this.moveFrom[pair + 1]; k++) {
+          this.gone[pair] += this.chances[k];
+          if (this.becomes[k] === sound) this.works[pair] += this.chances[k];
+        }
+        if (this.works[pair] > 0) curing.push(pair);
       }
-      last.moves.push(move);
-      last.gone += move.chance;
-      if (move.after === sound) last.works += move.chance;
     }
+    this.pairFrom = Int32Array.of(...pairFrom, firsts.length);
+    this.cureFrom = Int32Array.of(...cureFrom, curing.length);
+    this.cureClass = Int32Array.from(curing, (pair) => this.before[pair]);
+    this.cureChance = Float64Array.from(curing, (pair) => this.works[pair]);
     this.later = this.knownLater();
     this.decisions = this.decided();
   }
 
-  mends(repair, number) {
-    const sure = (number === this.futures.sound ? 1 : 0) + this.cures[repair][number];
-    return sure * this.keeps[repair];
-  }
-
   // How surely a repair leaves the unit of a belief working, weighted.
   mended(repair, belief) {
+    const { cureFrom, cureClass, cureChance } = this;
     let total = belief[this.futures.sound];
-    for (const c of this.curing[repair]) total += this.cures[repair][c] * belief[c];
+    for (let k = cureFrom[repair]; k < cureFrom[repair + 1]; k++) total += cureChance[k] * belief[cureClass[k]];
     return total * this.keeps[repair];
+  }
+
+  // How much of a belief a repair changes.
+  changed(repair, belief) {
+    let total = 0;
+    for (let k = this.pairFrom[repair]; k < this.pairFrom[repair + 1]; k++) total += belief[this.before[k]];
+    return total;
   }
 
   // {repair, before, after, chance}, by repair, class before and after; harm left out.
@@ -72,7 +84,7 @@ class Bounds {
         const chances = new Map([[number, 1]]);
         for (const [fault, chance] of futures.mendings[repair].clears) {
           for (const [at, share] of [...chances]) {
-            const after = steps.get(`${at} ${fault}`);
+            const after = steps[at].get(fault);
             if (after === undefined) continue;
             chances.set(at, chances.get(at) - share * chance);
             chances.set(after, (chances.get(after) ?? 0) + share * chance);
@@ -88,15 +100,18 @@ class Bounds {
   // What each class calls for: the cheapest repair that mends it more likely than not.
   decided() {
     const { ownRepairs } = this.prices;
-    return Int32Array.from({ length: this.classes }, (_, number) => {
-      if (number === this.futures.sound) return ownRepairs.length + 1;
-      let best = -1;
-      ownRepairs.forEach((price, k) => {
-        if (!(compared(this.mends(k, number)) > 0.5)) return;
-        if (best < 0 || compared(price) < compared(ownRepairs[best])) best = k;
-      });
-      return best < 0 ? ownRepairs.length : best;
+    const { sound } = this.futures;
+    const best = new Int32Array(this.classes).fill(-1);
+    ownRepairs.forEach((own, repair) => {
+      for (let k = this.cureFrom[repair]; k < this.cureFrom[repair + 1]; k++) {
+        const number = this.cureClass[k];
+        if (number === sound || !(compared(this.cureChance[k] * this.keeps[repair]) > 0.5)) continue;
+        if (best[number] < 0 || compared(own) < compared(ownRepairs[best[number]])) best[number] = repair;
+      }
     });
+    for (let c = 0; c < best.length; c++) if (best[c] < 0) best[c] = ownRepairs.length;
+    best[sound] = ownRepairs.length + 1;
+    return best;
   }
 
   // A belief over what the unit calls for.
@@ -150,13 +165,16 @@ class Bounds {
   // Stopping now, or the best repair first and then the cost `later`, for each class.
   withRepairs(stop, sound, price, close, look, missed, later) {
     const { secondVisit } = this.stakes;
+    const { moveFrom, chances, becomes } = this;
     const best = new Float64Array(this.classes).fill(stop);
-    for (const { repair, before, moves, works, gone } of this.pairs) {
-      const stays = 1 - gone;
-      const again = missed * secondVisit + (1 - missed) * later[before];
+    for (let pair = 0; pair < this.before.length; pair++) {
+      const repair = this.pairRepair[pair];
+      const before = this.before[pair];
+      const works = this.works[pair];
+      const stays = 1 - this.gone[pair];
       let seen = 0;
-      for (const move of moves) seen += move.chance * later[move.after];
-      seen += stays * again;
+      for (let k = moveFrom[pair]; k < moveFrom[pair + 1]; k++) seen += chances[k] * later[becomes[k]];
+      seen += stays * (missed * secondVisit + (1 - missed) * later[before]);
       // Where the repair leads to another fault that is known, nobody looks in between.
       seen += (works + stays) * look[repair];
       const unseen = (1 - works) * secondVisit + close[repair];
@@ -172,47 +190,56 @@ class Bounds {
   // What a plan without another check costs. `open`: repairs that may be made; `proof`: whether a
   // proof would say something new.
   above(belief, setup, open, proof) {
-    const { prices, stakes, futures } = this;
-    let left = belief;
-    let total = sum(left);
+    const { prices, left, cureFrom, cureClass, cureChance } = this;
+    const { right, wrong, secondVisit } = this.stakes;
+    const { sound, never, model } = this.futures;
+    left.set(belief);
+    let total = weightOf(left);
     let paid = 0;
     let legs = prices.legs(setup);
-    let best = this.stopped(left, total, legs);
+    let best = this.stopped(total - left[sound], total, legs);
     if (proof) {
       const closing = prices.legs(legs.proofEnd);
-      [paid, left, total] = this.failedProof(0, left, total, legs.proof, closing);
-      best = Math.min(best, paid + this.stopped(left, total, closing));
+      const failing = Math.max(total - left[sound], 0);
+      const still = this.proofFails(left, failing);
+      paid += total * legs.proof + failing * wrong * secondVisit + (total - still) * closing.close;
+      total = still;
+      best = Math.min(best, paid + this.stopped(total - left[sound], total, closing));
       legs = closing;
     }
-    const used = new Set();
-    for (let step = 0; step < Math.min(futures.model.search.steps, open.length); step++) {
+    const used = new Uint8Array(open.length);
+    for (let step = Math.min(model.search.steps, open.length); step > 0; step--) {
       let one = 0;
       let rate = -Infinity;
       for (let k = 0; k < open.length; k++) {
-        const here = open[k] && !used.has(k);
-        const r = here ? compared(this.mended(k, left) / (legs.repairs[k] + legs.proofAfter[k])) : 0;
-        if (r > rate) [one, rate] = [k, r];
+        const r = open[k] && !used[k] ? compared(this.mended(k, left) / legs.tries[k]) : 0;
+        if (r > rate) {
+          one = k;
+          rate = r;
+        }
       }
       // Where nothing helps any more the sequence ends.
       paid += total * (rate > 0 ? legs.repairs[one] : FAR);
       const kept = this.keeps[one];
       let cured = 0;
-      const moved = left;
-      left = left.slice();
-      for (const c of this.curing[one]) {
-        const part = moved[c] * this.cures[one][c];
-        left[c] -= part;
+      for (let k = cureFrom[one]; k < cureFrom[one + 1]; k++) {
+        const part = left[cureClass[k]] * cureChance[k];
+        left[cureClass[k]] -= part;
         cured += part;
       }
-      for (let c = 0; c < left.length; c++) left[c] *= kept;
-      left[futures.sound] += cured * kept;
-      left[futures.never] += total * (1 - kept);
-      const failing = Math.max(total - left[futures.sound], 0);
-      best = Math.min(best, paid + total * legs.closeAfter[one] + failing * stakes.secondVisit);
+      left[sound] += cured;
+      if (kept < 1) {
+        for (let c = 0; c < left.length; c++) left[c] *= kept;
+        left[never] += total * (1 - kept);
+      }
+      const failing = Math.max(total - left[sound], 0);
+      best = Math.min(best, paid + total * legs.closeAfter[one] + failing * secondVisit);
       const after = prices.legs(prices.legs(legs.repairsEnd[one]).proofEnd);
-      [paid, left, total] = this.failedProof(paid, left, total, legs.proofAfter[one], after);
-      best = Math.min(best, paid + this.stopped(left, total, after));
-      used.add(one);
+      const still = this.proofFails(left, failing);
+      paid += total * legs.proofAfter[one] + failing * wrong * secondVisit + (total - still) * after.close;
+      total = still;
+      best = Math.min(best, paid + this.stopped(total - left[sound], total, after));
+      used[one] = 1;
       legs = after;
     }
     return best;
@@ -220,53 +247,47 @@ class Bounds {
 
   // What a proof now costs where it passes included, and the belief, total and setup where not.
   proved(belief, setup) {
+    const { wrong, secondVisit } = this.stakes;
     const legs = this.prices.legs(setup);
     const after = this.prices.legs(legs.proofEnd);
-    const [paid, failed, still] = this.failedProof(0, belief, sum(belief), legs.proof, after);
+    const total = weightOf(belief);
+    const failing = Math.max(total - belief[this.futures.sound], 0);
+    const failed = belief.slice();
+    const still = this.proofFails(failed, failing);
+    const paid = total * legs.proof + failing * wrong * secondVisit + (total - still) * after.close;
     return { paid, failed, still, end: legs.proofEnd };
   }
 
   // Finishing or passing on, whichever costs less.
-  stopped(left, total, legs) {
-    const failing = total - left[this.futures.sound];
+  stopped(failing, total, legs) {
     return Math.min(total * legs.close + failing * this.stakes.secondVisit, total * legs.passOn);
   }
 
-  // Paid so far, and the belief and total where the proof failed; where it passes the visit ends.
-  failedProof(paid, left, total, way, after) {
-    const { right, wrong, secondVisit } = this.stakes;
+  // Makes a belief one after a proof that failed; its total. `failing`: what of it does not work.
+  proofFails(belief, failing) {
+    const { right, wrong } = this.stakes;
     const { sound } = this.futures;
-    const failing = Math.max(total - left[sound], 0);
-    const failed = left.map((w, c) => w * (c === sound ? 1 - right : 1 - wrong));
-    const still = sum(failed);
-    const missed = failing * wrong * secondVisit;
-    return [paid + total * way + missed + (total - still) * after.close, failed, still];
+    const works = belief[sound] * (1 - right);
+    for (let c = 0; c < belief.length; c++) belief[c] *= 1 - wrong;
+    belief[sound] = works;
+    return failing * (1 - wrong) + works;
   }
 
   // A belief after a repair; a unit that it harmed counts as past mending.
   repaired(belief, repair) {
+    const { moveFrom, becomes, chances, before } = this;
     const out = belief.slice();
-    for (const pair of this.pairsOf(repair)) {
-      out[pair.before] *= 1 - pair.gone;
-    }
-    for (const pair of this.pairsOf(repair)) {
-      for (const move of pair.moves) out[move.after] += belief[move.before] * move.chance;
+    for (let pair = this.pairFrom[repair]; pair < this.pairFrom[repair + 1]; pair++) {
+      const here = belief[before[pair]];
+      out[before[pair]] -= here * this.gone[pair];
+      for (let k = moveFrom[pair]; k < moveFrom[pair + 1]; k++) out[becomes[k]] += here * chances[k];
     }
     const kept = this.keeps[repair];
     if (kept < 1) {
-      const lost = sum(out) * (1 - kept);
+      const lost = weightOf(out) * (1 - kept);
       for (let c = 0; c < out.length; c++) out[c] *= kept;
       out[this.futures.never] += lost;
     }
     return out;
-  }
-
-  pairsOf(repair) {
-    if (this.pairsAt !== this.pairs) {
-      this.pairsAt = this.pairs;
-      this.byRepair = this.futures.mendings.map(() => []);
-      for (const pair of this.pairs) this.byRepair[pair.repair].push(pair);
-    }
-    return this.byRepair[repair];
   }
 }

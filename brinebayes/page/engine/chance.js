@@ -60,6 +60,12 @@ class Chance {
     return this.fill(ONE)[0];
   }
 
+  // Leave out so many numbers.
+  skip(count) {
+    const steps = BigInt(count) * 0x9e3779b97f4a7c15n;
+    this.add(Number((steps >> 32n) & 0xffffffffn), Number(steps & 0xffffffffn));
+  }
+
   randoms(count) {
     return this.fill(new Float64Array(count));
   }

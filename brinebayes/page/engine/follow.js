@@ -7,9 +7,9 @@ const weighedLog = (x) => (x > 0 ? x * Math.log2(x) : 0);
 function missingBits(weights) {
   let total = 0;
   let parts = 0;
-  for (const w of weights) {
-    total += w;
-    parts += weighedLog(w);
+  for (let k = 0; k < weights.length; k++) {
+    total += weights[k];
+    parts += weighedLog(weights[k]);
   }
   return Math.max(weighedLog(total) - parts, 0);
 }
@@ -87,9 +87,11 @@ class Follow {
     return legs.checks[check] + (short ? this.problem.refillPrice : 0);
   }
 
-  byClass(epoch, weights) {
+  // A belief from weights over the futures of an epoch, and the chance of an outcome in each.
+  byClass({ classes, futures }, weights, chances = null) {
     const out = new Float64Array(this.problem.bounds.classes);
-    for (let f = 0; f < weights.length; f++) out[epoch.classes[f]] += weights[f];
+    if (chances === null) for (let f = 0; f < futures.length; f++) out[classes[f]] += weights[f];
+    else for (let f = 0; f < futures.length; f++) out[classes[f]] += weights[f] * chances[f];
     return out;
   }
 
@@ -110,8 +112,8 @@ class Follow {
       return !(node.made & bit) && !waits && legs.checks[check] < FAR;
     });
     const paid = checks.map((check) => this.priceOfCheck(legs, node.brine, check));
-    const outcomes = checks.map((check) => shown.parts.get(check).map((p) => times(p, node.weights)));
-    const tells = this.tellsOf(epoch, outcomes);
+    const outcomes = checks.map((check) => shown.parts.get(check).map((p) => this.byClass(epoch, node.weights, p)));
+    const tells = this.tellsOf(outcomes);
     if (every) {
       this.setRate(checks, tells);
       this.setNear(checks, tells, paid);
@@ -130,8 +132,7 @@ class Follow {
       const check = checks[k];
       const made = node.made | (1n << BigInt(check));
       const open = epoch.awaits(check) ? this.openRepairs(epoch, made) : openNow;
-      const beliefs = outcomes[k].map((weights) => this.byClass(epoch, weights));
-      add("check", check, paid[k], beliefs, legs.checksEnd[check], open, node.proof, tells[k][0]);
+      add("check", check, paid[k], outcomes[k], legs.checksEnd[check], open, node.proof, tells[k][0]);
     }
     for (const repair of repairs) {
       const after = bounds.repaired(belief, repair);
@@ -139,7 +140,7 @@ class Follow {
       add("repair", repair, legs.repairs[repair], [after], legs.repairsEnd[repair], open, true);
     }
     if (node.proof) {
-      const passed = this.byClass(epoch, times(node.weights, epoch.passes));
+      const passed = this.byClass(epoch, node.weights, epoch.passes);
       const failed = belief.map((w, c) => Math.max(w - passed[c], 0));
       add("prove", 0, legs.proof, [passed, failed], legs.proofEnd, openNow, false);
     }
@@ -154,15 +155,9 @@ class Follow {
 
   // For each check the bits that it tells about what to repair, and by how much it makes the
   // likeliest such answer likelier.
-  tellsOf(epoch, outcomes) {
-    const count = this.problem.repairs.length + 2;
-    const calls = outcomes.map((rows) =>
-      rows.map((weights) => {
-        const out = new Float64Array(count);
-        for (let f = 0; f < weights.length; f++) out[epoch.calls[f]] += weights[f];
-        return out;
-      }),
-    );
+  tellsOf(outcomes) {
+    const { bounds } = this.problem;
+    const calls = outcomes.map((beliefs) => beliefs.map((belief) => bounds.calls(belief)));
     if (!calls.length) return [];
     // Every check speaks of the same belief before it.
     const before = calls[0].reduce((a, b) => a.map((w, k) => w + b[k]));
@@ -202,14 +197,12 @@ class Follow {
     const open = this.openRepairs(node.epoch, node.made);
     const places = open.map((_, k) => k).filter((k) => open[k] && legs.repairs[k] < FAR);
     if (every || places.length <= this.judged.beam) return places;
-    const price = (k) => legs.repairs[k] + legs.proofAfter[k];
-    const changed = (k) => sum(bounds.changes[k].map((c) => belief[c]));
     const by = (worth, count) => {
-      const rate = new Map(places.map((k) => [k, compared(worth(k) / price(k))]));
+      const rate = new Map(places.map((k) => [k, compared(worth(k) / legs.tries[k])]));
       return [...places].sort((a, b) => rate.get(b) - rate.get(a) || a - b).slice(0, count);
     };
     const first = by((k) => bounds.mended(k, belief), width);
-    return unique([...first, ...by(changed, Math.floor(width / 2))]).sort((a, b) => a - b);
+    return unique([...first, ...by((k) => bounds.changed(k, belief), Math.floor(width / 2))]).sort((a, b) => a - b);
   }
 
   // Which repairs may be made once the checks `made` of this epoch have been.
@@ -234,7 +227,7 @@ class Follow {
     const [least, proven] = bounds.known(setup);
     const lower = Math.min(dot(belief, least), upper);
     const clip = (value) => Math.min(Math.max(value, lower), upper);
-    const total = sum(belief);
+    const total = weightOf(belief);
     const guess = proof
       ? this.afterProof(belief, setup, open)
       : clip(dot(belief, proven)) + this.doubt(belief, total, setup);

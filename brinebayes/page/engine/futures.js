@@ -212,7 +212,7 @@ class Futures {
         place[k] = place[k] * count + columns[layer][futures[k] - layer * size];
       }
     }
-    return outcomes.map((_, o) => taken(Float64Array.from(rows, (row) => row[o]), place));
+    return outcomes.map((_, o) => chancesAt(Float64Array.from(rows, (row) => row[o]), place));
   }
 
   // For each layer the states of a parent, or whether the unit works.
@@ -234,15 +234,11 @@ class Futures {
 
   // --- classes ---------------------------------------------------------------------------------
 
-  // "class fault" -> the class that it becomes when one of its relevant faults is cleared.
+  // Of each class: relevant fault -> the class that it becomes when that one is cleared.
   steps() {
-    const found = new Map();
-    this.relevant.forEach((faults, number) => {
-      for (const fault of faults) {
-        found.set(`${number} ${fault}`, this.class(this.cleared(this.sample[number], fault)));
-      }
-    });
-    return found;
+    return this.relevant.map(
+      (faults, number) => new Map(faults.map((fault) => [fault, this.class(this.cleared(this.sample[number], fault))])),
+    );
   }
 
   classOf(relevant, pattern, sample, harmed = false) {

@@ -40,6 +40,12 @@ function sum(numbers) {
 }
 // A value as the search compares it: what is equal then goes by place; see `advice.compared`.
 const compared = Math.fround;
+// The sum of a belief or another Float64Array.
+function weightOf(column) {
+  let total = 0;
+  for (let k = 0; k < column.length; k++) total += column[k];
+  return total;
+}
 const unique = (items) => [...new Set(items)];
 const product = (numbers) => {
   let total = 1;
@@ -50,10 +56,17 @@ const product = (numbers) => {
 const byName = (a, b) => (a < b ? -1 : a > b ? 1 : 0);
 const sorted = (names) => [...names].sort(byName);
 
-// The entries of a column at some places.
+// The states of a column at some places.
 function taken(column, places) {
-  const out = new column.constructor(places.length);
+  const out = new Uint8Array(places.length);
   for (let k = 0; k < out.length; k++) out[k] = column[places[k]];
+  return out;
+}
+
+// Chances at some places.
+function chancesAt(chances, places) {
+  const out = new Float64Array(places.length);
+  for (let k = 0; k < out.length; k++) out[k] = chances[places[k]];
   return out;
 }
 const takenAll = (columns, places) =>

@@ -31,12 +31,15 @@ class Prices {
       for (let k = 0; k < out.length; k++) out[k] = (own ? own[k] : 0) + of[places[k]];
       return out;
     };
+    const repairs = each(this.repairs, there, this.ownRepairs);
+    const proofAfter = each(this.repairs, proofs).map((price) => price + this.ownProof);
     return {
       checks: each(this.checks, there, this.ownChecks),
-      checksEnd: taken(ends, this.checks),
-      repairs: each(this.repairs, there, this.ownRepairs),
-      repairsEnd: taken(ends, this.repairs),
-      proofAfter: each(this.repairs, proofs).map((price) => price + this.ownProof),
+      checksEnd: this.checks.map((way) => ends[way]),
+      repairs,
+      repairsEnd: this.repairs.map((way) => ends[way]),
+      proofAfter,
+      tries: repairs.map((price, k) => price + proofAfter[k]),
       closeAfter: each(this.repairs, closes),
       proof: there[this.proof] + this.ownProof,
       proofEnd: ends[this.proof],

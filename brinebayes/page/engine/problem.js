@@ -94,7 +94,6 @@ class Epoch {
     );
     this.futures = this.order.map((k) => futures[k]);
     this.classes = Int32Array.from(this.order, (k) => classes[k]);
-    this.calls = Int32Array.from(this.classes, (c) => decisions[c]);
     const [checks, repairs, checksLater, repairsLater] = problem.holds;
     this.heldChecks = later ? checksLater : checks;
     this.heldRepairs = later ? repairsLater : repairs;
@@ -181,9 +180,9 @@ class Epoch {
 // The rows of a joint table, the least likely ones taken together.
 function fewer(joint, most) {
   if (joint.length <= most) return joint;
-  const totals = joint.map((row) => compared(sum(row)));
+  const totals = joint.map((row) => compared(weightOf(row)));
   const order = joint.map((_, k) => k).sort((a, b) => totals[b] - totals[a] || a - b);
   const rest = new Float64Array(joint[0].length);
-  for (const k of order.slice(most - 1)) joint[k].forEach((p, f) => (rest[f] += p));
+  for (const k of order.slice(most - 1)) for (let f = 0; f < rest.length; f++) rest[f] += joint[k][f];
   return [...order.slice(0, most - 1).map((k) => joint[k]), rest];
 }

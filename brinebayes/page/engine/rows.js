@@ -45,7 +45,7 @@ function entriesIn(tree, variable, state) {
   return { clique: site.clique, choices: site.choices[state] };
 }
 
-// Joint samples of all tree variables: {count, paths: Map name -> Int8Array}. `strata`: [variable,
+// Joint samples of all tree variables: {count, paths: Map name -> Uint8Array}. `strata`: [variable,
 // state, rows], after the `rows` plain ones.
 function drawJoint(beliefs, rows, seed, strata) {
   const { tree, tables } = beliefs;
@@ -85,7 +85,7 @@ function drawJoint(beliefs, rows, seed, strata) {
   for (const name of tree.names) {
     const { clique, places } = tree.site([name]);
     const mine = chosen[clique];
-    const column = new Int8Array(total);
+    const column = new Uint8Array(total);
     for (let r = 0; r < total; r++) column[r] = places[mine[r]];
     paths.set(name, column);
   }
@@ -247,74 +247,85 @@ function mergedRows(names, draws) {
 
 // --- noise and site ----------------------------------------------------------------------------
 
-// What the noise of a tree needs, prepared once: names, thresholds, groups of steps alike.
+// What the noise of a tree needs, prepared once: names, thresholds of those that no step speaks of
+// (else null), and the steps, from few combinations of noise to many.
 function noiseOf(model, trees) {
   if (trees.noise) return trees.noise;
-  const sources = [];
-  for (const [name, mechanism] of model.mechanisms) {
-    if (mechanism.leak !== null) sources.push([name, null]);
-    mechanism.causes.forEach((_, j) => sources.push([name, j]));
+  const names = [];
+  const effects = [];
+  for (const [name, { leak, causes, states }] of model.mechanisms) {
+    const add = (cause, effect) => {
+      names.push(noiseName(name, cause));
+      effects.push(spreadOver(states, effect));
+    };
+    if (leak !== null) add(null, leak);
+    causes.forEach((cause, j) => add(j, cause.effect));
   }
-  const thresholds = sources.map(([name, j]) => {
-    const mechanism = model.mechanisms.get(name);
-    const effect = j === null ? mechanism.leak : mechanism.causes[j].effect;
+  const steps = trees.steps.filter((step) => step.sources.length).map((step) => preparedStep(trees, step));
+  steps.sort((a, b) => a.each - b.each || a.sources.length - b.sources.length);
+  const spoken = new Set(steps.flatMap((step) => step.sources));
+  const thresholds = names.map((name, i) => {
     let sofar = 0;
-    return spreadOver(mechanism.states, effect).slice(0, -1).map((p) => (sofar += p));
+    return spoken.has(name) ? null : effects[i].slice(0, -1).map((p) => (sofar += p));
   });
-  const alike = new Map();
-  for (const step of trees.steps) {
-    if (!step.sources.length) continue;
-    const key = String(step.chances.length).padStart(6, "0") + String(step.sources.length);
-    if (!alike.has(key)) alike.set(key, []);
-    alike.get(key).push(step);
+  return (trees.noise = { names, thresholds, steps });
+}
+
+// An entry of a step is what a row may say of it: the path before, its parents, the path after.
+// `ends`: of each entry the running chances of the combinations of noise that lead there. `states`:
+// of each source its state in each combination.
+function preparedStep(trees, { mechanism, variable, previous, parents, sources, noise, chances, which }) {
+  const each = chances.length;
+  const after = trees.paths.get(variable).length;
+  const ends = new Float64Array(which.length * after);
+  for (let row = 0; row < which.length / each; row++) {
+    for (let end = 0; end < after; end++) {
+      let sofar = 0;
+      for (let k = 0; k < each; k++) {
+        if (which[row * each + k] === end) sofar += chances[k];
+        ends[(row * after + end) * each + k] = sofar;
+      }
+    }
   }
-  const groups = sorted(alike.keys()).map((key) => alike.get(key));
-  return (trees.noise = { names: sources.map(([n, j]) => noiseName(n, j)), thresholds, groups });
+  const columns = [...(previous === null ? [] : [previous]), ...parents, variable];
+  const widths = columns.map((name) => trees.paths.get(name).length);
+  const states = sources.map((_, i) => Uint8Array.from(noise, (at) => at[i]));
+  return { each, ends, columns, widths, states, sources: sources.map((j) => noiseName(mechanism, j)) };
 }
 
 // The state that every source of noise would bring about in each row: a Map.
 function completedNoise(model, trees, rows, chance) {
-  const { names, thresholds, groups } = noiseOf(model, trees);
+  const { names, thresholds, steps } = noiseOf(model, trees);
   const noise = new Map();
   const luck = new Float64Array(rows.count);
   names.forEach((name, i) => {
-    const column = new Int8Array(rows.count);
+    const column = new Uint8Array(rows.count);
+    noise.set(name, column);
+    if (thresholds[i] === null) {
+      chance.skip(rows.count);
+      return;
+    }
     chance.fill(luck);
     for (const threshold of thresholds[i]) {
       for (let r = 0; r < luck.length; r++) if (luck[r] >= threshold) column[r]++;
     }
-    noise.set(name, column);
   });
-  for (const steps of groups) {
-    for (const step of steps) {
-      const each = step.chances.length;
-      const place = new Int32Array(rows.count);
-      if (step.previous !== null) place.set(rows.paths.get(step.previous));
-      for (const name of step.parents) {
-        const width = trees.paths.get(name).length;
-        const column = rows.paths.get(name);
-        for (let r = 0; r < place.length; r++) place[r] = place[r] * width + column[r];
-      }
-      const end = rows.paths.get(step.variable);
-      const { which, chances } = step;
-      const ends = new Float64Array(each);
-      const picked = new Int32Array(rows.count);
-      chance.fill(luck);
-      for (let r = 0; r < place.length; r++) {
-        let sofar = 0;
-        for (let k = 0; k < each; k++) {
-          if (which[place[r] * each + k] === end[r]) sofar += chances[k];
-          ends[k] = sofar;
-        }
-        const aim = luck[r] * sofar;
-        while (picked[r] < each - 1 && aim >= ends[picked[r]]) picked[r]++;
-      }
-      step.sources.forEach((j, i) => {
-        const into = noise.get(noiseName(step.mechanism, j));
-        const brought = Int8Array.from(step.noise, (at) => at[i]);
-        for (let r = 0; r < into.length; r++) into[r] = brought[picked[r]];
-      });
+  for (const { each, ends, columns, widths, states, sources } of steps) {
+    const entry = new Int32Array(rows.count);
+    columns.forEach((name, k) => {
+      const column = rows.paths.get(name);
+      const width = widths[k];
+      for (let r = 0; r < entry.length; r++) entry[r] = entry[r] * width + column[r];
+    });
+    chance.fill(luck);
+    for (let r = 0; r < entry.length; r++) {
+      const from = entry[r] * each;
+      const aim = luck[r] * ends[from + each - 1];
+      let picked = 0;
+      while (picked < each - 1 && aim >= ends[from + picked]) picked++;
+      entry[r] = picked;
     }
+    sources.forEach((name, i) => noise.set(name, taken(states[i], entry)));
   }
   return noise;
 }
@@ -336,7 +347,7 @@ function drawStates(ground, mixture, n, seed, merge) {
     }
     let sofar = 0;
     const ends = siteChances(model, ground.site, name).map((p) => (sofar += p)).slice(0, -1);
-    const column = new Int8Array(rows.count);
+    const column = new Uint8Array(rows.count);
     const luck = chance.randoms(rows.count);
     for (const end of ends) for (let r = 0; r < luck.length; r++) if (end <= luck[r]) column[r]++;
     site.set(name, column);

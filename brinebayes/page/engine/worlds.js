@@ -1,5 +1,5 @@
 // Joint states of a unit: the deterministic functions of the model over many rows at once.
-// Rows lie by column: a fault is a Uint8Array over the rows, a mechanism an Int8Array of places.
+// Rows lie by column: a Uint8Array of places over the rows.
 
 // A condition made ready for rows: [name, for each state whether it is accepted], kept by condition.
 function readyCondition(model, when) {
@@ -40,7 +40,7 @@ function evaluate(model, rows) {
   rows.mechanisms = new Map();
   for (const name of model.order) {
     const mechanism = model.mechanisms.get(name);
-    const state = new Int8Array(rows.count);
+    const state = new Uint8Array(rows.count);
     if (mechanism.cases.length) {
       const which = firstIn(model, rows, mechanism.cases.map((one) => one.when));
       const then = mechanism.cases.map((one) => mechanism.states.indexOf(one.then));
@@ -77,7 +77,7 @@ const worksIn = (model, rows) => holdsIn(model, rows, model.about.works);
 function outcomeChances(model, name, rows) {
   if (name === PROOF) {
     const { passes_if_works: right, passes_if_not: wrong } = model.about.proof;
-    const passed = taken(Float64Array.of(wrong, right), worksIn(model, rows));
+    const passed = chancesAt(Float64Array.of(wrong, right), worksIn(model, rows));
     return [passed, passed.map((p) => 1 - p)];
   }
   const { observations, states } = outlineOf(model);
@@ -88,5 +88,5 @@ function outcomeChances(model, name, rows) {
     spreadOver(outcomes, row.gives).map((p) => (1 - misreading) * p + misreading / outcomes.length),
   );
   const which = firstIn(model, rows, item.rows.map((row) => row.when));
-  return outcomes.map((_, k) => taken(Float64Array.from(table, (row) => row[k]), which));
+  return outcomes.map((_, k) => chancesAt(Float64Array.from(table, (row) => row[k]), which));
 }
