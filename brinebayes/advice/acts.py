@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from typing import Literal
 
 from brinebayes.errors import UnsafeRoute
-from brinebayes.knowledge.rules import Fired
+from brinebayes.knowledge import rules
+from brinebayes.knowledge.rules import Facts, Fired
 from brinebayes.knowledge.schema import Check, Condition, Model, Repair
 from brinebayes.record import record
 from brinebayes.setups.routes import Route, Routes
@@ -50,11 +51,13 @@ class Held:
     """An act that a rule holds back until some observations are made.
 
     `lasting`: whether the rule would still hold after a repair, when nothing counts as seen.
+    `after`: repairs of which one must come first; empty: it holds now.
     """
 
     act: str
     until: tuple[str, ...]
     lasting: bool
+    after: tuple[str, ...] = ()
 
 
 def open_acts(
@@ -128,6 +131,19 @@ def held_by(state: VisitState, fired: tuple[Fired, ...]) -> tuple[Held, ...]:
         for act in item.rule.acts
         if act not in gone
     )
+
+
+def held_later(model: Model, state: VisitState) -> tuple[Held, ...]:
+    """The acts that some repair, once it is made, holds back until something is seen anew."""
+    repairs = tuple(model.repairs)
+    every = Facts(state.site, state.complaints, {}, state.clear_ever(), repairs)
+    found: list[Held] = []
+    for item in rules.fired(model, every):
+        rule = item.rule
+        if rule.kind == "first" and rule.when.done:
+            after = repairs if set(rule.when.done) & set(state.done) else rule.when.done
+            found += [Held(act, rule.until, True, after) for act in rule.acts]
+    return tuple(found)
 
 
 def could_be_made(model: Model, state: VisitState, act: str) -> bool:

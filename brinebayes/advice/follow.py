@@ -61,6 +61,7 @@ class Follow:
         elif option.kind == "prove":
             weights = node.weights * (epoch.passes if at == 0 else 1.0 - epoch.passes)
             setup, proof = int(legs.proof_end[0]), False
+            made |= problem.proven
             story = story | {(epoch.number, -1, at)}
         else:
             weights = epoch.passage(option.index).carry(node.weights)
@@ -133,7 +134,8 @@ class Follow:
         if node.proof:
             passed = epoch.by_class((node.weights * epoch.passes)[None, :])
             both = np.concatenate([passed, np.maximum(belief - passed, 0.0)])
-            batch.add(both, int(legs.proof_end[0]), open_now, False)
+            open_then = self._open_repairs(epoch, node.made | problem.proven)
+            batch.add(both, int(legs.proof_end[0]), open_then, False)
         acts = [("check", checks[place], prices[checks[place]], each[place, 0]) for place in kept]
         acts += [("repair", repair, legs.repairs[0, repair], 0.0) for repair in repairs]
         if node.proof:
@@ -205,7 +207,7 @@ class Follow:
         """(repairs,): which may be made right after a repair."""
         open_ = epoch.open.copy()
         open_[repair] = epoch.tries[repair] > 1
-        for held in self.problem.holds[3]:
+        for held in self.problem.holds(epoch.repaired | {repair})[1]:
             open_[held] = False
         return open_
 

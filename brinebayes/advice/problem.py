@@ -16,6 +16,7 @@ from brinebayes.advice.acts import (
     Held,
     could_be_made,
     held_by,
+    held_later,
     price_of_check,
     price_of_repair,
 )
@@ -34,6 +35,8 @@ from brinebayes.visit.state import PROOF
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Indices = NDArray[np.intp]
+#: Place of a check or repair -> what is to be seen before it, as bits: of checks, then repairs.
+Holds = tuple[dict[int, int], dict[int, int]]
 
 #: Outcomes of one check that are told apart; the least likely ones beyond are taken together.
 MOST_OUTCOMES = 16
@@ -78,35 +81,50 @@ class Problem:
             futures=self.table.start,
             answered=self.answered,
             tries=self.tries,
-            later=False,
+            repaired=frozenset(),
         )
 
+    @property
+    def proven(self) -> int:
+        """The proof among the checks that were made, as a bit."""
+        return 1 << len(self.checks)
+
     @cached_property
-    def holds(self) -> tuple[dict[int, int], dict[int, int], dict[int, int], dict[int, int]]:
-        """Checks, then repairs, that are held back now -> the checks to be made first, as bits;
-        then the same for the time after a repair."""
-        place = {name: k for k, name in enumerate(self.checks)}
-        home = {
-            name: place[check]
-            for check in self.checks
-            for name in self.model.checks[check].observations
-        }
-        kinds = (
-            {n: k for k, n in enumerate(self.checks)},
-            {n: r for r, n in enumerate(self.repairs)},
-        )
-        found: list[dict[int, int]] = [{}, {}, {}, {}]
+    def _homes(self) -> dict[str, int]:
+        """Observation -> the check that shows it, as a bit; the proof has one too."""
+        place = enumerate(self.checks)
+        homes = {name: 1 << k for k, c in place for name in self.model.checks[c].observations}
+        return {**homes, PROOF: self.proven}
+
+    @cached_property
+    def _held_after(self) -> dict[frozenset[int], Holds]:
+        return {}
+
+    def holds(self, repaired: frozenset[int]) -> Holds:
+        """Checks, then repairs, that are held back once these repairs are made (none: now) -> what
+        is to be seen first, as bits."""
+        found = self._held_after.get(repaired)
+        if found is None:
+            found = self._held_after[repaired] = self._held_back(repaired)
+        return found
+
+    def _held_back(self, repaired: frozenset[int]) -> Holds:
+        names, later = {self.repairs[r] for r in repaired}, bool(repaired)
+        found: Holds = ({}, {})
         for one in self.held:
-            for kind, places in enumerate(kinds):
-                if one.act not in places:
-                    continue
-                for later in (False, True)[: 1 + one.lasting]:
-                    asked = [n for n in one.until if later or n not in self.seen]
-                    # What no check of ours can show is never seen: bit 62 is no check.
-                    bits = sum({1 << home.get(name, 62) for name in asked})
-                    held = found[kind + 2 * later]
-                    held[places[one.act]] = held.get(places[one.act], 0) | bits
-        return found[0], found[1], found[2], found[3]
+            if later and not one.lasting:
+                continue
+            if one.after and not names.intersection(one.after):
+                continue
+            for places, held in zip((self.checks, self.repairs), found, strict=True):
+                if one.act in places:
+                    asked = {n for n in one.until if later or n not in self.seen}
+                    place, bits = places.index(one.act), held.get(places.index(one.act), 0)
+                    # What no check of ours can show is never seen: a bit that nothing sets.
+                    for name in asked:
+                        bits |= self._homes.get(name, self.proven << 1)
+                    held[place] = bits
+        return found
 
 
 @record(eq=False)
@@ -122,8 +140,9 @@ class Epoch:
     """The time between two repairs, for all beliefs that reach it the same way.
 
     `futures`: (k,) the futures that may be real, by what they call for and then by class; `order`:
-    (k,) where each was among those it was made of. `cuts`: where each class begins, `classes`:
-    which it is; `turns`: where the futures begin that call for something else.
+    (k,) where each was among those it was made of.
+    `repaired`: places of the repairs since now. `cuts`: where each class begins, `classes`: which
+    it is; `turns`: where the futures begin that call for something else.
     """
 
     def __init__(
@@ -132,12 +151,12 @@ class Epoch:
         futures: Indices,
         answered: frozenset[str],
         tries: tuple[int, ...],
-        later: bool,
+        repaired: frozenset[int],
     ) -> None:
         self.problem, self.answered = problem, answered
         self.number = len(problem.epochs)
         problem.epochs.append(self)
-        self.tries, self.later = tries, later
+        self.tries, self.repaired, self.later = tries, repaired, bool(repaired)
         self.open = np.array([n > 0 for n in tries], dtype=bool)
         classes = problem.futures.classes[futures]
         calls = problem.bounds.decisions[classes]
@@ -148,9 +167,7 @@ class Epoch:
         self.turns = np.flatnonzero(np.diff(calls[self.order], prepend=-1))
         self._joints: dict[int, Floats] = {}
         self._shown: dict[tuple[int, ...], Shown] = {}
-        checks, repairs, checks_later, repairs_later = problem.holds
-        self.held_checks = checks_later if later else checks
-        self.held_repairs = repairs_later if later else repairs
+        self.held_checks, self.held_repairs = problem.holds(repaired)
         #: Checks, as bits, that some act waits for.
         self.awaited = 0
         for bits in (*self.held_checks.values(), *self.held_repairs.values()):
@@ -218,9 +235,9 @@ class Epoch:
 
     def after(self, repair: int, made: int) -> Epoch:
         """The epoch that a repair opens; `made`: the checks that were made in this one, as bits."""
-        key = (repair, made)
+        problem = self.problem
+        key = (repair, made & ~problem.proven)
         if key not in self._after:
-            problem = self.problem
             answered = set(self.answered)
             for place, check in enumerate(problem.checks):
                 if made >> place & 1:
@@ -232,7 +249,7 @@ class Epoch:
                 self.passage(repair).futures,
                 frozenset(answered),
                 tries,
-                later=True,
+                self.repaired | {repair},
             )
         return self._after[key]
 
@@ -257,6 +274,7 @@ def problem(now: Situation, rows: int) -> Problem:
     model, state = now.model, now.state
     held = held_by(state, now.notes)
     closed = frozenset(now.blocked) - {one.act for one in held}
+    held += held_later(model, state)
     checks = tuple(c for c in model.checks if c not in closed and could_be_made(model, state, c))
     repairs = tuple(r for r in model.repairs if r not in closed and could_be_made(model, state, r))
     here = {act.id for act in now.acts}

@@ -27,6 +27,21 @@ function heldBy(state, fired) {
   return held;
 }
 
+// The acts that some repair, once it is made, holds back: {act, until, lasting, after}.
+function heldLater(model, state) {
+  const repairs = [...model.repairs.keys()];
+  const { site, complaints } = state;
+  const held = [];
+  const every = { site, complaints, done: repairs };
+  for (const { rule } of rulesThatHold(model, every, historySeen(model, state))) {
+    if (rule.kind !== "first" || !rule.when.done.length) continue;
+    const made = rule.when.done.some((id) => state.done.includes(id));
+    const after = made ? repairs : rule.when.done;
+    for (const act of rule.acts) held.push({ act, until: rule.until, lasting: true, after });
+  }
+  return held;
+}
+
 const doubtedBy = (fired) =>
   new Set(fired.filter(({ rule }) => rule.kind === "doubts").flatMap(({ rule }) => rule.acts));
 

@@ -52,6 +52,7 @@ class Follow {
     } else if (option.kind === "prove") {
       weights = weights.map((w, f) => w * (at === 0 ? epoch.passes[f] : 1 - epoch.passes[f]));
       [setup, proof] = [legs.proofEnd, false];
+      made |= PROVEN;
       story = told(story, `${epoch.number} -1 ${at}`);
     } else {
       const { futures, start, end, chances } = epoch.passage(option.index);
@@ -142,7 +143,8 @@ class Follow {
     if (node.proof) {
       const passed = this.byClass(epoch, node.weights, epoch.passes);
       const failed = belief.map((w, c) => Math.max(w - passed[c], 0));
-      add("prove", 0, legs.proof, [passed, failed], legs.proofEnd, openNow, false);
+      const open = this.openRepairs(epoch, node.made | PROVEN);
+      add("prove", 0, legs.proof, [passed, failed], legs.proofEnd, open, false);
     }
     const failing = Math.max(0, node.total - belief[problem.futures.sound]);
     const finish = legs.close * node.total + failing * problem.stakes.secondVisit;
@@ -216,7 +218,7 @@ class Follow {
   openAfter(epoch, repair) {
     const open = [...epoch.open];
     open[repair] = epoch.tries[repair] > 1;
-    for (const held of this.problem.holds[3].keys()) open[held] = false;
+    for (const held of this.problem.holds(epoch.repairedToo(repair))[1].keys()) open[held] = false;
     return open;
   }
 

@@ -1,7 +1,8 @@
 // The decision at hand as numbers; see `advice.problem`. An epoch is what lies between two repairs.
 
-// No check: what no check of ours can show is never seen.
-const NEVER_SEEN = 1n << 1000n;
+// The proof among the checks that were made, and what no check of ours can show: never seen.
+const PROVEN = 1n << 1000n;
+const NEVER_SEEN = 1n << 1001n;
 
 class Problem {
   constructor(now, rows) {
@@ -41,9 +42,15 @@ class Problem {
     this.brine = drawsLeft(model, state);
     this.spends = this.checks.map((id) => model.checks.get(id).spends_brine);
     this.refillPrice = brine ? priceOfTime(model, brine.refill_minutes, brine.saturation_minutes) : 0;
-    this.holds = this.heldBack(held, seenNow(state));
+    this.held = [...held, ...heldLater(model, state)];
+    this.seen = seenNow(state);
+    this.homes = new Map([[PROOF, PROVEN]]);
+    this.checks.forEach((check, k) => {
+      for (const name of model.checks.get(check).observations.keys()) this.homes.set(name, 1n << BigInt(k));
+    });
+    this.heldAfter = new Map();
     const start = Array.from({ length: this.futures.rows }, (_, k) => k);
-    this.first = new Epoch(this, start, this.answered, this.tries, false);
+    this.first = new Epoch(this, start, this.answered, this.tries, []);
   }
 
   // A repair as the futures see it. Where it failed before and luck is shared it fails again.
@@ -57,24 +64,26 @@ class Problem {
     return { clears: [...repair.clears], harms: [...repair.harms], stuck };
   }
 
-  // Checks, then repairs, that are held back now -> the checks to be made first, as bits; then the
-  // same for the time after a repair.
-  heldBack(held, seen) {
-    const home = new Map();
-    this.checks.forEach((check, k) => {
-      for (const name of this.model.checks.get(check).observations.keys()) home.set(name, 1n << BigInt(k));
-    });
-    const found = [new Map(), new Map(), new Map(), new Map()];
-    for (const { act, until, lasting } of held) {
+  // Checks, then repairs, that are held back once these repairs are made (none: now) -> what is to
+  // be seen first, as bits.
+  holds(repaired) {
+    const key = repaired.join();
+    if (!this.heldAfter.has(key)) this.heldAfter.set(key, this.heldBack(repaired));
+    return this.heldAfter.get(key);
+  }
+
+  heldBack(repaired) {
+    const later = repaired.length > 0;
+    const names = new Set(repaired.map((k) => this.repairs[k]));
+    const found = [new Map(), new Map()];
+    for (const { act, until, lasting, after } of this.held) {
+      if ((later && !lasting) || (after && !after.some((id) => names.has(id)))) continue;
       [this.checks, this.repairs].forEach((ids, kind) => {
         const place = ids.indexOf(act);
         if (place < 0) return;
-        for (const later of lasting ? [false, true] : [false]) {
-          const asked = until.filter((name) => later || !seen.has(name));
-          const bits = asked.reduce((all, name) => all | (home.get(name) ?? NEVER_SEEN), 0n);
-          const into = found[kind + (later ? 2 : 0)];
-          into.set(place, (into.get(place) ?? 0n) | bits);
-        }
+        const asked = until.filter((name) => later || !this.seen.has(name));
+        const bits = asked.reduce((all, name) => all | (this.homes.get(name) ?? NEVER_SEEN), 0n);
+        found[kind].set(place, (found[kind].get(place) ?? 0n) | bits);
       });
     }
     return found;
@@ -82,8 +91,10 @@ class Problem {
 }
 
 class Epoch {
-  constructor(problem, futures, answered, tries, later) {
-    Object.assign(this, { problem, answered, tries, later, number: problem.epochs.length });
+  // `repaired`: places of the repairs since now.
+  constructor(problem, futures, answered, tries, repaired) {
+    const later = repaired.length > 0;
+    Object.assign(this, { problem, answered, tries, repaired, later, number: problem.epochs.length });
     problem.epochs.push(this);
     this.open = tries.map((n) => n > 0);
     const { decisions } = problem.bounds;
@@ -94,9 +105,7 @@ class Epoch {
     );
     this.futures = this.order.map((k) => futures[k]);
     this.classes = Int32Array.from(this.order, (k) => classes[k]);
-    const [checks, repairs, checksLater, repairsLater] = problem.holds;
-    this.heldChecks = later ? checksLater : checks;
-    this.heldRepairs = later ? repairsLater : repairs;
+    [this.heldChecks, this.heldRepairs] = problem.holds(repaired);
     // Checks, as bits, that some act waits for.
     this.awaited = [...this.heldChecks.values(), ...this.heldRepairs.values()].reduce((a, b) => a | b, 0n);
     this.joints = new Map();
@@ -158,9 +167,14 @@ class Epoch {
     return this.passages.get(repair);
   }
 
+  // The repairs since now and one more, each once, in the order of the model.
+  repairedToo(repair) {
+    return unique([...this.repaired, repair]).sort((a, b) => a - b);
+  }
+
   // The epoch that a repair opens; `made`: the checks that were made in this one, as bits.
   after(repair, made) {
-    const key = `${repair} ${made}`;
+    const key = `${repair} ${made & ~PROVEN}`;
     if (!this.followers.has(key)) {
       const { problem } = this;
       const answered = new Set(this.answered);
@@ -171,7 +185,7 @@ class Epoch {
       const newest = versionsOf(problem.model, [problem.repairs[repair]]);
       for (const name of [...answered]) if (newest.get(name)?.[1]) answered.delete(name);
       const tries = this.tries.map((n, k) => n - (k === repair ? 1 : 0));
-      this.followers.set(key, new Epoch(problem, this.passage(repair).futures, answered, tries, true));
+      this.followers.set(key, new Epoch(problem, this.passage(repair).futures, answered, tries, this.repairedToo(repair)));
     }
     return this.followers.get(key);
   }

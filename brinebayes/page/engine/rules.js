@@ -2,6 +2,13 @@
 
 // [{id, rule, because}] in the order of their ids.
 function firedRules(model, state) {
+  const seen = historySeen(model, state);
+  for (const [name, outcome] of clearAnswers(state, true)) seen.set(name, outcome);
+  return rulesThatHold(model, state, seen);
+}
+
+// Observation of history -> its answer, whenever it was given.
+function historySeen(model, state) {
   const ever = clearAnswers(state, false);
   const seen = new Map();
   for (const check of model.checks.values()) {
@@ -9,7 +16,11 @@ function firedRules(model, state) {
       if (one.history && ever.has(name)) seen.set(name, ever.get(name));
     }
   }
-  for (const [name, outcome] of clearAnswers(state, true)) seen.set(name, outcome);
+  return seen;
+}
+
+// The same for what counts as seen; of `state` only site, complaints and repairs are asked.
+function rulesThatHold(model, state, seen) {
   const found = [];
   for (const id of sorted(model.rules.keys())) {
     const rule = model.rules.get(id);

@@ -6,10 +6,17 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from brinebayes.physics.units import GAL_PER_DAY, GPM, PSI
-from brinebayes.simulation.unit import brined, cycled, flows, service, tested
+from brinebayes.simulation.unit import brined, cycled, flows, gauged, service, settings, tested
 from brinebayes.simulation.unit.asked import pattern
 from brinebayes.simulation.unit.chance import Chance
-from brinebayes.simulation.unit.looked import COLOURED_MG_L, drain_in_service
+from brinebayes.simulation.unit.looked import (
+    COLOURED_MG_L,
+    drain_in_service,
+    glass_seen,
+    salt_probe,
+    smell_found,
+    strainer_found,
+)
 from brinebayes.simulation.unit.parts import Parts
 from brinebayes.simulation.unit.scene import Scene
 from brinebayes.simulation.unit.site import BATH_M3_S, TAP_M3_S, Site
@@ -37,6 +44,9 @@ BACKWASH_LEAST, BACKWASH_MOST = 0.65, 1.6
 SALTY_KG_M3 = tested.SALTY_KG_M3
 LOSS_MOST_PA = PSI.to_si(15)
 SUPPLY_LEAST_PA = PSI.to_si(25)
+
+#: Settings that are wrong and pass for right at the end of a visit. Judgement.
+OVERLOOKED = 0.12
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +107,8 @@ def works(site: Site, parts: Parts, now: State) -> bool:
 
 def passes_proof(scene: Scene) -> bool:
     """A short cycle watched on the day: backwash by bucket, level in the draw, refill by jug, the
-    drain in service, and the hardness at the outlet and behind the bypass after the rinse."""
+    drain in service, and the hardness at the outlet and behind the bypass after the rinse; a rod
+    in the salt, clock and settings read, the meter seen to count."""
     if cycled.drive_watched(scene) != "right_stops":
         return False
     seen = {
@@ -109,8 +120,45 @@ def passes_proof(scene: Scene) -> bool:
         "soft": tested.after_regeneration(scene, scene.parts, _ready(scene).now.tanks).outcome
         == "soft_fresh",
         "behind": service.bypassed(scene.site, scene.parts) * scene.raw < SOFT_KG_M3,
+        "salt": salt_probe(scene) != "hollow",
+        "set": not _set_wrong(scene) or scene.luck.happens(OVERLOOKED, "settings"),
+        "meter": not scene.site.metered or gauged.meter_count(scene).outcome == "counts",
     }
     return all(seen.values()) and not scene.luck.happens(0.02, "proof spoilt")
+
+
+def still_complained_of(scene: Scene, complaints: tuple[str, ...]) -> bool:
+    """Whether what they called about is still there for eye, nose, strainer or gauge.
+
+    What flows and hardness show is in the short cycle already.
+    """
+    looks: Mapping[str, Callable[[], bool]] = {
+        "smelly_water": lambda: smell_found(scene) == "softened_only",
+        "coloured_water": lambda: glass_seen(scene) == "coloured_soft",
+        "resin_at_taps": lambda: strainer_found(scene) == "beads_there",
+        "low_pressure": lambda: (
+            gauged.unit_loss(scene) == "large_loss"
+            or gauged.flowing_pressure(scene).outcome == "falls_away"
+            or gauged.static_pressure(scene).outcome == "low"
+        ),
+    }
+    return any(looks[complaint]() for complaint in complaints if complaint in looks)
+
+
+def _set_wrong(scene: Scene) -> bool:
+    """Whether clock or settings are clearly not what this unit on this water asks for."""
+    parts, site = scene.parts, scene.site
+    if not site.electric:
+        return False
+    hardness = parts.hardness_set / parts.raw
+    return (
+        abs(parts.clock_off_h) > 1
+        or not parts.automatic
+        or not settings.TOO_LOW < hardness < settings.TOO_HIGH
+        or abs(parts.dose_set - 1) > settings.QUARTER
+        or min(parts.draw_set, parts.rinse_set) < 1 - 1.4 * settings.QUARTER
+        or settings.wait_set(scene) == "too_short"
+    )
 
 
 def _ready(scene: Scene) -> Scene:

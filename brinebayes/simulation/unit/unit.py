@@ -95,8 +95,10 @@ class Unit:
         return answer(question, self._scene(observation, question.history))
 
     def prove(self) -> str:
-        """`passed` where the short cycle of the proof shows nothing wrong, else `failed`."""
-        return "passed" if judging.passes_proof(self._scene("proof", False)) else "failed"
+        """`passed` where the short cycle shows nothing wrong and what they called about is gone."""
+        scene = self._scene("proof", False)
+        wrong = judging.still_complained_of(scene, self.complaints)
+        return "failed" if wrong or not judging.passes_proof(scene) else "passed"
 
     def repair(self, repair: str) -> None:
         """Does a repair of the model, which may fail or do harm. Raises `UsageError`."""

@@ -53,14 +53,22 @@ class TestSymptoms:
 
 
 class TestPassesProof:
-    """A short cycle with bucket, tape, jug and kit."""
+    """A short cycle with bucket, tape, jug and kit, and a look at salt, settings and meter.
+
+    Clock and settings are noted before leaving (common practice), and what is written down is read.
+    """
 
     @pytest.mark.parametrize(
         ("hurt", "passes"),
         [
             ({}, True),
-            ({"meter_counts": 0.0}, True),
-            ({"hardness_set": 0.7}, True),
+            ({"resin_capacity": 0.5}, True),
+            ({"brine_valve_m2": 1e-8}, True),
+            ({"float_level": 2.5}, True),
+            ({"use": 4.0}, True),
+            ({"meter_counts": 0.0}, False),
+            ({"hardness_set": 0.7}, False),
+            ({"salt_contact": 1e-3}, False),
             ({"air_check": "shut"}, False),
             ({"line_clear": 0.005}, False),
             ({"refill_clear": 0.05}, False),
@@ -77,6 +85,31 @@ class TestPassesProof:
             judging.passes_proof(scene(SOUND.changed(**hurt), luck=number)) for number in range(5)
         ]
         assert (sum(passed) >= 3) is passes
+
+
+class TestStillComplainedOf:
+    """What they called about is looked at again before leaving (common practice)."""
+
+    @pytest.mark.parametrize(
+        ("hurt", "complaint"),
+        [
+            ({"slime": True}, "smelly_water"),
+            ({"rust_mg_l": 1.5}, "coloured_water"),
+            ({"basket_broken": True}, "resin_at_taps"),
+            ({"upper_clear": 0.012}, "low_pressure"),
+            ({"supply": 0.3}, "low_pressure"),
+        ],
+    )
+    def test_only_where_it_was_said(self, hurt: dict[str, object], complaint: str) -> None:
+        scenes = [scene(SOUND.changed(**hurt), luck=number) for number in range(5)]
+        said = [judging.still_complained_of(one, (complaint, "hard_water")) for one in scenes]
+        assert sum(said) >= 3
+        assert not any(judging.still_complained_of(one, ("hard_water",)) for one in scenes)
+
+    def test_gone_where_all_is_in_order(self) -> None:
+        said = ("smelly_water", "coloured_water", "resin_at_taps", "low_pressure")
+        gone = [not judging.still_complained_of(scene(luck=n), said) for n in range(8)]
+        assert sum(gone) >= 7
 
 
 class TestComplaints:

@@ -193,9 +193,14 @@ class TestProve:
             assert unit(number, "throat_plugged").prove() == "failed"
 
     def test_cannot_see_what_only_days_show(self) -> None:
-        """A meter that skips, automatic start switched off (trade: the rest is pending)."""
-        proofs = [unit(number, "regeneration_disabled").prove() for number in range(10)]
+        """Resin that holds less: a fresh bed is soft all the same (trade: the rest is pending)."""
+        proofs = [unit(number, "resin_lost").prove() for number in range(10)]
         assert proofs.count("passed") >= 6
+
+    def test_reads_what_is_noted_before_leaving(self) -> None:
+        """Clock and settings are noted before leaving (common practice)."""
+        proofs = [unit(number, "regeneration_disabled").prove() for number in range(10)]
+        assert proofs.count("failed") >= 6
 
 
 class TestCallsAgain:
