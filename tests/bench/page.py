@@ -34,6 +34,8 @@ from tests.bench.measure import Measurement, as_json, machine, table, timed
 from tests.page.browser import phone, tap
 
 NAME = "page"
+#: Nobody taps before having read what was opened.
+READ_FOR_MS = 2_000
 
 #: Taps an element and waits until what comes of it has been painted; milliseconds.
 TAP = """(element) => new Promise((done) => {
@@ -77,6 +79,7 @@ def tapped(url: str, complaint: str, number: int, acts: int, slow: float) -> Vis
     with phone(url) as page:
         session = page.context.new_cdp_session(page)
         session.send("Emulation.setCPUThrottlingRate", {"rate": slow})
+        page.wait_for_timeout(READ_FOR_MS)
         tap(page, "Begin a new visit")
         tap(page, complaint)
         tap(page, "Nothing, or nothing more")

@@ -42,6 +42,14 @@ class Job {
     return actPrompt(this.advice.now, this.advice.ranked, focus);
   }
 
+  // What the next advice may take long for: [function].
+  ahead() {
+    const { kind, subject } = this.prompt;
+    if (kind !== "repair") return [];
+    const { done, seen } = this.advice.now.question;
+    return [() => treesFor(this.model, [...done, subject], seen.map((one) => [one.observation, one.epoch]))];
+  }
+
   conflict() {
     return "What was seen cannot all be so. Take back the last answer, or give a doubtful one anew.";
   }

@@ -2,6 +2,8 @@
 
 // Milliseconds for the screen to show that something is being worked out.
 const SHOWN_AFTER = 30;
+// Milliseconds without a tap after which a browser that cannot tell counts as idle.
+const IDLE_AFTER = 500;
 
 function h(tag, attributes, ...children) {
   const node = document.createElement(tag);
@@ -23,6 +25,8 @@ class Frame {
     this.open = new Set();
     this.message = "";
     this.kept = true;
+    // What the first advice takes longest for.
+    this.ahead = [() => treesFor(model, [], []), () => advise(model, routes, fold(model, []))];
   }
 
   // --- what happens ----------------------------------------------------------------------------
@@ -137,6 +141,24 @@ class Frame {
     this.say(this.message);
     window.scrollTo(0, 0);
     this.root.querySelector("h1")?.focus();
+    this.workAhead();
+  }
+
+  // What will be needed is worked out before it is asked for, while nobody waits.
+  workAhead() {
+    if (this.job?.advice) this.ahead = this.job.ahead();
+    const idle = window.requestIdleCallback ?? ((then) => setTimeout(then, IDLE_AFTER));
+    const { ahead } = this;
+    const next = () => {
+      if (ahead !== this.ahead || !ahead.length) return;
+      try {
+        ahead.shift()();
+      } catch {
+        // It will be said when it is asked for.
+      }
+      idle(next);
+    };
+    idle(next);
   }
 
   keptWhere() {
