@@ -28,6 +28,9 @@ def score(
     worst: Annotated[int, typer.Option(help="Cases that were got most wrong to keep.")] = 10,
     everything: Annotated[bool, typer.Option("--all", help="Show every group and case.")] = False,
     csv: Annotated[bool, typer.Option("--csv", help="Print every figure as one table.")] = False,
+    html: Annotated[
+        str, typer.Option(metavar="FILE", help="Write a report with pictures there, one file.")
+    ] = "",
     log: LogFile = "",
     json: Json = False,
 ) -> None:
@@ -41,6 +44,13 @@ def score(
     other = ready(model_folder(against)).model if against else None
     known = ready(model_folder(model)).model
     found = measure(known, source(cases, log)(), other, resample, worst)
+    if html:
+        from pathlib import Path
+
+        from brinebayes.wording.scoring_page import page
+
+        Path(html).write_text(page(found), encoding="utf-8")
+        typer.echo(say.say("written", file=html), err=True)
     if json:
         from json import dumps
 

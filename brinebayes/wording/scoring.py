@@ -54,8 +54,16 @@ def to_text(score: Score, everything: bool = False) -> str:
 
 def heading(score: Score) -> list[str]:
     """Which cases, and which were left out; lines of their own."""
+    lines = wrapped("", title(score))
+    for text in notes(score):
+        lines += wrapped("  ", text)
+    return lines
+
+
+def title(score: Score) -> str:
+    """Which model, which cases."""
     record, about = score.sorted, score.rankings[0].model.about
-    title = say(
+    return say(
         "title",
         model=about.name,
         version=about.version,
@@ -63,10 +71,6 @@ def heading(score: Score) -> list[str]:
         first=record.first_day,
         last=record.last_day,
     )
-    lines = wrapped("", title)
-    for text in notes(score):
-        lines += wrapped("  ", text)
-    return lines
 
 
 def notes(score: Score) -> list[str]:
@@ -179,7 +183,7 @@ def _groups(score: Score, ranking: Ranking, everything: bool) -> list[list[str]]
             [
                 _short(group_name(ranking.model, one)) + (say("few_mark") if one.few else ""),
                 str(one.cases),
-                *cells(one.figures, BY_GROUP),
+                *cells(one.figures, BY_GROUP, one.few),
             ]
             for one in shown
         ]
@@ -283,10 +287,11 @@ def _short(text: str) -> str:
     return text if len(text) <= NAME else text[: NAME - 3].rstrip(" ,:") + "..."
 
 
-def cells(figures: Sequence[Figure], shown: Iterable[str]) -> list[str]:
-    """Some figures with their intervals."""
+def cells(figures: Sequence[Figure], shown: Iterable[str], few: bool = False) -> list[str]:
+    """Some figures with their intervals; `few`: without."""
     place = {figure: k for k, figure in enumerate(FIGURES)}
-    return [interval(one, figures[place[one]]) for one in shown]
+    found = [interval(one, figures[place[one]]) for one in shown]
+    return [text.partition(" (")[0] for text in found] if few else found
 
 
 def difference(figure: str, figures: Sequence[Figure]) -> str:

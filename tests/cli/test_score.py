@@ -74,6 +74,13 @@ class TestScore:
         assert "DIFFERENCE: small" in ran.out
         assert "resampled by site (40)" in ran.out
 
+    def test_the_report_goes_into_a_file(self, run: Run, file: Path, tmp_path: Path) -> None:
+        report = tmp_path / "report.html"
+        ran = run("score", str(file), "--model", SMALL, "--json", "--html", str(report))
+        assert json.loads(ran.out)["cases"]["scored"] == 60
+        assert str(report) in ran.err
+        assert "<svg" in report.read_text(encoding="utf-8")
+
     def test_from_the_log(self, run: Run, tmp_path: Path) -> None:
         log = tmp_path / "cases.db"
         add_to(log, cases(read_model(Path(SMALL)), 12, seed=4), "2024-05-31T08:00:00Z")
