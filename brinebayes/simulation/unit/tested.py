@@ -10,7 +10,7 @@ from brinebayes.physics import brine
 from brinebayes.physics.units import GPG, IN, MINUTE, WT_PERCENT
 from brinebayes.simulation.unit import flows
 from brinebayes.simulation.unit.parts import Parts
-from brinebayes.simulation.unit.regeneration import Tanks, bed_water_m3, regenerate, seep
+from brinebayes.simulation.unit.regeneration import Tanks, bed_water_m3, float_m3, regenerate, seep
 from brinebayes.simulation.unit.scene import MEASURED, Answer, Question, Scene
 from brinebayes.simulation.unit.weeks import bed_lets_through, leak_part
 
@@ -23,6 +23,9 @@ TOO_HIGH, NEARLY_EMPTY = 1.6, 0.4
 
 #: Two pencil marks half an hour apart are told apart from an eighth of an inch on. Judgement.
 CREEP_M = IN.to_si(0.125)
+
+#: A tank that stands at its float is bailed to this part of it before creep is looked for.
+BAILED = 0.75
 
 #: Brine of less than 22 wt% (1.17 on the hydrometer) carries a fifth less salt. Judgement; about
 #: 1.20 is healthy (common practice).
@@ -75,15 +78,9 @@ def tests_compared(scene: Scene) -> str:
 
 
 def fresh_bed_hardness(scene: Scene) -> Answer:
-    """One whole regeneration with good brine in the tank, led by hand where the drive fails."""
-    site = scene.site
-    full = site.saturated
-    ready = replace(scene.now.tanks, liquid_m3=site.full_m3, strength=full, salt_kg=site.salt_kg)
-    # The brine was made by hand where the unit does not: salt, wait and refill count for nothing.
-    good = scene.parts.changed(
-        salt_contact=1.0, salt_short=False, dwell_set=1.0, steps_off=False, sensor_dead=False
-    )
-    return after_regeneration(scene, good, ready)
+    """One whole regeneration with the brine that is there, led by hand where the drive fails."""
+    led = scene.parts.changed(steps_off=False, sensor_dead=False)
+    return after_regeneration(scene, led, scene.now.tanks)
 
 
 def after_regeneration(scene: Scene, parts: Parts, tanks: Tanks) -> Answer:
@@ -124,8 +121,10 @@ def standby_level(scene: Scene) -> Answer:
 
 
 def level_creep(scene: Scene) -> Answer:
-    """Two marks half an hour apart. A float that has shut stops a leaking brine valve as well."""
+    """Two marks half an hour apart, in a tank bailed below a float that has shut: that stops a
+    leaking brine valve as well."""
     site, parts, tanks = scene.site, scene.parts, scene.now.tanks
+    tanks = replace(tanks, liquid_m3=min(tanks.liquid_m3, BAILED * float_m3(site, parts)))
     later = seep(site, parts, tanks, MINUTE.to_si(30)).liquid_m3
     rise = brine.height_m(later - tanks.liquid_m3, site.brine_tank_m, site.open_part)
     read = rise + IN.to_si(0.04) * scene.luck.normal("marks")

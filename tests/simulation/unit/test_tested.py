@@ -67,14 +67,14 @@ class TestLevel:
         full = replace(at, now=replace(at.now, tanks=tanks))
         assert commonest(tested.standby_level, full) == wanted
 
-    def test_a_shut_float_holds_a_leaking_brine_valve(self) -> None:
-        """The level creeps only below the float."""
-        at = scene(SOUND.changed(brine_valve_m2=1e-7))
-        for part, wanted in ((0.3, "rises"), (1.0, "steady")):
-            tanks = replace(at.now.tanks, liquid_m3=part * at.site.float_m3)
-            assert commonest(tested.level_creep, replace(at, now=replace(at.now, tanks=tanks))) == (
-                wanted
-            )
+    def test_a_leaking_brine_valve_shows_below_the_float(self) -> None:
+        """A float that has shut stops it, so a tank that stands there is bailed first (trade)."""
+        for area, wanted in ((1e-7, "rises"), (0.0, "steady")):
+            at = scene(SOUND.changed(brine_valve_m2=area))
+            for part in (0.3, 1.0):
+                tanks = replace(at.now.tanks, liquid_m3=part * at.site.float_m3)
+                there = replace(at, now=replace(at.now, tanks=tanks))
+                assert commonest(tested.level_creep, there) == wanted
 
 
 class TestBrine:
