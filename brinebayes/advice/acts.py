@@ -107,7 +107,7 @@ def open_questions(
 
 def blocked_by(state: VisitState, fired: tuple[Fired, ...]) -> dict[str, str]:
     """Act -> the reason of the rule that removes it, or holds it back until something is seen."""
-    seen = state.seen_now()
+    seen = state.still_known()
     blocked: dict[str, str] = {}
     for item in fired:
         rule = item.rule
@@ -120,7 +120,7 @@ def blocked_by(state: VisitState, fired: tuple[Fired, ...]) -> dict[str, str]:
 
 def held_by(state: VisitState, fired: tuple[Fired, ...]) -> tuple[Held, ...]:
     """The acts that are only held back; what a rule removes altogether is not among them."""
-    seen = state.seen_now()
+    seen = state.still_known()
     gone = {
         act for item in fired if item.rule.kind in ("excludes", "settles") for act in item.rule.acts
     }

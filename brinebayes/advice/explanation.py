@@ -117,6 +117,8 @@ def _check_reason(
     repairs = [item for item in choice.ranked if item.act.id in model.repairs]
     if repairs:
         values["saves"] = max(0.0, repairs[0].expected_cost - valued.expected_cost)
+    if not likely:
+        return Reason("check.wanted", values)
     if not pairs:
         surest = max(likely, key=lambda item: item.probability * item.leading[0][1])
         return Reason("check.confirms", values | _named(model, "first", surest))

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from itertools import product
+from typing import Protocol
 
 from brinebayes.advice.acts import TRIES, Act, repair_act
 from brinebayes.advice.policies import wanted_first
 from brinebayes.advice.situation import Situation, situation
 from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.schema import CheckedModel
-from brinebayes.network.worlds import Worlds
 from brinebayes.setups.states import State, allowed
 from brinebayes.visit.state import ESCALATE, FINISH, PROOF, VisitState, observations_of
 
@@ -22,11 +22,23 @@ from brinebayes.visit.state import ESCALATE, FINISH, PROOF, VisitState, observat
 STEPS = 4
 
 
-def knowing(checked: CheckedModel, state: VisitState, truth: Worlds) -> Act:
-    """The first act of the cheapest plan. `truth`: the unit as it is now, one row."""
+class Truth(Protocol):
+    """The unit as it is now: `works_with` tells whether it would if only these faults were left."""
+
+    @property
+    def works(self) -> bool: ...
+
+    @property
+    def faults(self) -> frozenset[str]: ...
+
+    def works_with(self, faults: frozenset[str]) -> bool: ...
+
+
+def knowing(checked: CheckedModel, state: VisitState, truth: Truth) -> Act:
+    """The first act of the cheapest plan."""
     now = situation(checked, state)
     acts = {act.id: act for act in now.acts}
-    if truth.works[0]:
+    if truth.works:
         due = bool(state.done) and PROOF in acts
         return acts[PROOF if due else FINISH]
     plan = _Plan(now, truth)
@@ -43,16 +55,14 @@ class _Plan:
     """Costs of going on from a set of present faults, reckoned once for each."""
 
     now: Situation
-    truth: Worlds
+    truth: Truth
     present: frozenset[str] = field(init=False)
     repairs: dict[str, Act] = field(init=False)
     _kept: dict[object, tuple[float, str]] = field(default_factory=dict)
     _works: dict[frozenset[str], bool] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self.present = frozenset(
-            name for name in self.now.model.faults if bool(self.truth.has(name)[0])
-        )
+        self.present = self.truth.faults
         self.repairs = self._possible()
 
     def _possible(self) -> dict[str, Act]:
@@ -84,8 +94,7 @@ class _Plan:
     def works(self, faults: frozenset[str]) -> bool:
         """Whether the unit would work with only these of its faults left."""
         if faults not in self._works:
-            cleared = [self.present - faults]
-            self._works[faults] = bool(self.truth.works_after(cleared)[0, 0])
+            self._works[faults] = self.truth.works_with(faults)
         return self._works[faults]
 
     def best(

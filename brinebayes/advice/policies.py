@@ -104,7 +104,7 @@ def flow_chart(checked: CheckedModel, state: VisitState) -> Act:
 
 def wanted_first(now: Situation, act: str) -> tuple[str, ...]:
     """Observations that rules want to be made before an act, and that have not been made."""
-    seen = now.state.seen_now()
+    seen = now.state.still_known()
     return tuple(
         name
         for item in now.notes

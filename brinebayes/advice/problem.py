@@ -242,7 +242,7 @@ class Epoch:
             for place, check in enumerate(problem.checks):
                 if made >> place & 1:
                     answered.update(problem.model.checks[check].observations)
-            answered -= touched(problem.model, problem.repairs[repair])
+            answered -= graph.touched(problem.model, problem.repairs[repair])
             tries = tuple(n - (r == repair) for r, n in enumerate(self.tries))
             self._after[key] = Epoch(
                 problem,
@@ -261,12 +261,6 @@ def _fewer(joint: Floats) -> Floats:
     order = (-compared(joint.sum(axis=1))).argsort(kind="stable")
     rest = joint[order[MOST_OUTCOMES - 1 :]].sum(axis=0)
     return np.concatenate([joint[order[: MOST_OUTCOMES - 1]], rest[None, :]])
-
-
-def touched(model: Model, repair: str) -> frozenset[str]:
-    """The observations that a repair may change: what was seen before it may be asked again."""
-    newest = graph.versions(model, (repair,))
-    return frozenset(name for name in graph.observations(model) if newest[name][1])
 
 
 def problem(now: Situation, rows: int) -> Problem:
@@ -309,7 +303,7 @@ def problem(now: Situation, rows: int) -> Problem:
         repairs=repairs,
         setup=prices.number(now.start),
         answered=now.answered,
-        seen=frozenset(state.seen_now()),
+        seen=frozenset(state.still_known()),
         open_checks=frozenset(k for k, name in enumerate(checks) if name in here),
         tries=tries,
         held=held,

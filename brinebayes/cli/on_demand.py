@@ -17,6 +17,7 @@ COMMANDS: Mapping[str, str] = {
     "cases": "brinebayes.cli.cases",
     "tune": "brinebayes.cli.tune",
     "score": "brinebayes.cli.score",
+    "simulate": "brinebayes.cli.simulate",
     "model": "brinebayes.cli.model",
     "reckon": "brinebayes.cli.reckon",
     "page": "brinebayes.page.command",

@@ -112,6 +112,11 @@ def versions(model: Model, done: tuple[str, ...]) -> Mapping[str, tuple[int, ...
     return {name: tuple(epochs) for name, epochs in newest.items()}
 
 
+def touched(model: Model, repair: str) -> frozenset[str]:
+    """Everything that a repair may change: an observation among it may be answered otherwise."""
+    return frozenset(name for name, epochs in versions(model, (repair,)).items() if epochs[1])
+
+
 def newest_copy(newest: Mapping[str, tuple[int, ...]], id: str, epoch: int) -> int:
     """The epoch of the newest copy of `id` as of `epoch`. Raises UsageError when there is none."""
     if id not in newest:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -40,6 +40,10 @@ class DrawnUnit:
     done: tuple[str, ...] = ()
     _copies: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
 
+    def copy(self) -> DrawnUnit:
+        """The same unit as it was when the call came, for another policy."""
+        return replace(self, now=self.found, done=(), _copies={})
+
     @property
     def works(self) -> bool:
         """Whether the unit does its work now."""
@@ -49,6 +53,10 @@ class DrawnUnit:
     def faults(self) -> frozenset[str]:
         """What is wrong with it now."""
         return frozenset(name for name in self.model.faults if bool(self.now.has(name)[0]))
+
+    def works_with(self, faults: frozenset[str]) -> bool:
+        """Whether it would do its work if only these of its faults were left."""
+        return bool(self.now.works_after([self.faults - faults])[0, 0])
 
     def observe(self, check: str) -> dict[str, str]:
         """What a technician would say to have found: observation -> outcome."""

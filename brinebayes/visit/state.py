@@ -12,6 +12,7 @@ from brinebayes.knowledge.names import suggest
 from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.network.belief import Question as Question
 from brinebayes.network.belief import Seen
+from brinebayes.network.graph import touched
 from brinebayes.record import record
 from brinebayes.setups.states import allowed
 from brinebayes.visit.ends import ENDS
@@ -76,6 +77,8 @@ class VisitState:
     complaints: tuple[str, ...] = ()
     seen: tuple[tuple[int, str, str], ...] = ()
     done: tuple[str, ...] = ()
+    #: Observations whose answer a repair since then may have changed.
+    outdated: frozenset[str] = frozenset()
     #: Only what the technician stated since the last act; all else is taken as the worst case.
     setup: Mapping[str, str] = ReadOnly({})
     could_not: frozenset[str] = frozenset()
@@ -106,6 +109,11 @@ class VisitState:
     def seen_now(self) -> dict[str, str]:
         """Observations made since the last repair, the latest answer of each."""
         return {name: outcome for epoch, name, outcome in self.seen if epoch == len(self.done)}
+
+    def still_known(self) -> dict[str, str]:
+        """The latest answer to each observation that no repair has touched since."""
+        ever = self.seen_ever().items()
+        return {name: outcome for name, outcome in ever if name not in self.outdated}
 
     def seen_ever(self) -> dict[str, str]:
         """The latest answer to each observation of the visit."""
@@ -202,8 +210,9 @@ def _step(model: Model, state: VisitState, event: Event) -> VisitState:
             return _measured(model, state, measure, text)
         case Done(repair):
             _known("repair", repair, model.repairs)
-            done = (*state.done, repair)
-            return replace(_acted(model, state, repair), done=done, at="", waiting="")
+            done, outdated = (*state.done, repair), state.outdated | touched(model, repair)
+            after = _acted(model, state, repair)
+            return replace(after, done=done, outdated=outdated, at="", waiting="")
         case Arrived(act, setup):
             return _arrived(model, state, act, setup)
         case Waiting(act):
@@ -269,7 +278,8 @@ def _saw(model: Model, state: VisitState, observation: str, outcome: str) -> Vis
     check, outcomes = table[observation]
     _known(f"outcome of {observation}", outcome, outcomes)
     seen = (*state.seen, (len(state.done), observation, outcome))
-    return replace(_acted(model, state, check), seen=seen)
+    outdated = state.outdated - {observation}
+    return replace(_acted(model, state, check), seen=seen, outdated=outdated)
 
 
 def _read(model: Model, state: VisitState, observation: str, text: str) -> VisitState:

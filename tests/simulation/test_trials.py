@@ -23,6 +23,10 @@ def small() -> CheckedModel:
     return ready(SMALL)
 
 
+def trial(visits: int, seed: int = 1) -> trials.Trial:
+    return trials.Trial("model", range(visits), seed, TOLD)
+
+
 def served(policy: str, visit: int, cost: float) -> Served:
     return Served(policy, visit, cost, 1.0, 0.0, 0, 0, 0, 0, "finish", True, ("finish",))
 
@@ -32,14 +36,14 @@ class TestRun:
 
     def test_goes_on_where_it_was_stopped(self, small: CheckedModel, tmp_path: Path) -> None:
         compared = list(trials.choosers().values())
-        whole = trials.run(small, compared, range(4), 1, TOLD)
+        whole = trials.run(small, compared, trial(4))
         path = tmp_path / "visits.jsonl"
-        trials.run(small, compared, range(2), 1, TOLD, path)
+        trials.run(small, compared, trial(2), path)
         # As if the machine had stopped in the middle of a line.
         path.write_text(path.read_text("utf-8")[:-20], "utf-8")
         seen = []
         again = trials.run(
-            small, compared, range(4), 1, TOLD, path, lambda done, all: seen.append((done, all))
+            small, compared, trial(4), path, lambda done, all: seen.append((done, all))
         )
         assert again == whole
         assert seen == [(1, 4), (2, 4), (3, 4), (4, 4)]
@@ -48,12 +52,12 @@ class TestRun:
     def test_refuses_the_file_of_another_run(self, small: CheckedModel, tmp_path: Path) -> None:
         path = tmp_path / "visits.jsonl"
         compared = [trials.choosers()["fixed order"]]
-        trials.run(small, compared, range(1), 1, TOLD, path)
-        with pytest.raises(UsageError, match="another model, seed or site"):
-            trials.run(small, compared, range(1), 2, TOLD, path)
+        trials.run(small, compared, trial(1), path)
+        with pytest.raises(UsageError, match="another model, seed, site or kind of unit"):
+            trials.run(small, compared, trial(1, seed=2), path)
 
     def test_nobody_is_much_better_than_who_knows_the_cause(self, small: CheckedModel) -> None:
-        found = trials.run(small, list(trials.choosers().values()), range(60), 5, TOLD)
+        found = trials.run(small, list(trials.choosers().values()), trial(60, seed=5))
         more = trials.differences(found, "cause known")
         assert all(figure.high > 0.0 for figure in more.values())
 
@@ -78,6 +82,18 @@ class TestFigures:
         items += [served("b", i, cost + 10.0) for i, cost in enumerate(visits)]
         figure = trials.differences(items, "a")["b"]
         assert (figure.mean, figure.low, figure.high) == pytest.approx((10.0, 10.0, 10.0))
+
+    def test_the_part_of_a_gap(self) -> None:
+        """From 100 to 20, a policy at 40 goes three quarters of the way; visits count together."""
+        items = [served("fixed", 0, 150.0), served("fixed", 1, 50.0)]
+        items += [served("mine", 0, 50.0), served("mine", 1, 30.0)]
+        items += [served("best", 0, 30.0), served("best", 1, 10.0)]
+        figure = trials.gap_closed(items, "mine", "fixed", "best")
+        assert figure.mean == pytest.approx(0.75)
+        # One visit alone closes 100 of 120 or 20 of 40.
+        assert (figure.low, figure.high) == pytest.approx((0.5, 100 / 120))
+        with pytest.raises(UsageError, match="no visit was served"):
+            trials.gap_closed(items, "mine", "fixed", "other")
 
     def test_every_measure_of_every_policy(self) -> None:
         found = trials.figures([served("a", 0, 5.0), served("b", 0, 7.0)])

@@ -36,6 +36,12 @@ class Bench:
     def works(self) -> bool:
         return not self.faults
 
+    def copy(self) -> Bench:
+        return Bench(self.faults)
+
+    def works_with(self, faults: frozenset[str]) -> bool:
+        return not faults
+
     def observe(self, check: str) -> dict[str, str]:
         weak = "injector_clogged" in self.faults
         return {

@@ -165,6 +165,21 @@ class TestFold:
         assert words in said
 
 
+class TestStillKnown:
+    """A repair makes old what it may have changed, until that is looked at again."""
+
+    def test_a_repair_elsewhere_leaves_an_answer_as_it_is(self, model: Model) -> None:
+        seen: list[Event] = [Saw("suction_felt", "weak"), Saw("level", "static")]
+        after = fold(model, [*seen, Done("clear_brine_line")])
+        assert after.still_known() == {"suction_felt": "weak"}
+        again = fold(model, [Saw("level", "falls")], after)
+        assert again.still_known() == {"suction_felt": "weak", "level": "falls"}
+
+    def test_what_is_told_of_the_weeks_before_never_grows_old(self, model: Model) -> None:
+        told: list[Event] = [Saw("salt_use", "stopped"), Done("clean_injector")]
+        assert fold(model, told).still_known() == {"salt_use": "stopped"}
+
+
 DRAW = {"flow": "through", "position": "brine_draw", "pressure": "full", "cover": "on"}
 AT_DRAW = arrived("draw_test", DRAW)
 

@@ -2,7 +2,7 @@
 
 // Act -> the reason of the rule that removes it, or holds it back until something is seen.
 function blockedBy(state, fired) {
-  const seen = seenNow(state);
+  const seen = stillKnown(state);
   const blocked = new Map();
   for (const { rule } of fired) {
     const held = rule.kind === "first" && rule.until.some((name) => !seen.has(name));
@@ -14,7 +14,7 @@ function blockedBy(state, fired) {
 
 // The acts that are only held back: {act, until, lasting}.
 function heldBy(state, fired) {
-  const seen = seenNow(state);
+  const seen = stillKnown(state);
   const removes = ({ rule }) => rule.kind === "excludes" || rule.kind === "settles";
   const gone = new Set(fired.filter(removes).flatMap(({ rule }) => rule.acts));
   const held = [];

@@ -58,6 +58,7 @@ function checkReason(now, ranked, valued, values) {
   const told = meaningsOf(now, valued.act);
   let likely = told.filter((one) => one.probability >= NAMED_FROM);
   if (!likely.length) likely = [...told];
+  if (!likely.length) return { template: "check.wanted", values };
   likely.sort((a, b) => b.probability - a.probability);
   const pairs = [];
   likely.forEach((first, place) => {

@@ -63,6 +63,10 @@ function versionsOf(model, done) {
   return newest;
 }
 
+// Everything that a repair may change.
+const touchedBy = (model, repair) =>
+  [...versionsOf(model, [repair])].filter(([, epochs]) => epochs[1]).map(([name]) => name);
+
 function newestCopy(newest, id, epoch) {
   if (!newest.has(id)) throw new UsageError(`the model has nothing named '${id}' to observe`);
   const epochs = newest.get(id);

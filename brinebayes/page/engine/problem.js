@@ -43,7 +43,7 @@ class Problem {
     this.spends = this.checks.map((id) => model.checks.get(id).spends_brine);
     this.refillPrice = brine ? priceOfTime(model, brine.refill_minutes, brine.saturation_minutes) : 0;
     this.held = [...held, ...heldLater(model, state)];
-    this.seen = seenNow(state);
+    this.seen = stillKnown(state);
     this.homes = new Map([[PROOF, PROVEN]]);
     this.checks.forEach((check, k) => {
       for (const name of model.checks.get(check).observations.keys()) this.homes.set(name, 1n << BigInt(k));

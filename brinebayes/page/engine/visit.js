@@ -65,6 +65,7 @@ const START = Object.freeze({
   complaints: [],
   seen: [], // [epoch, observation, outcome]
   done: [],
+  outdated: new Set(), // observations whose answer a repair since then may have changed
   setup: new Map(),
   couldNot: new Set(),
   partsMissing: new Set(),
@@ -139,7 +140,8 @@ function stepped(model, state, event) {
     case "done": {
       lookup("repair", event.repair, model.repairs);
       const next = acted(model, state, event.repair);
-      return { ...next, done: [...state.done, event.repair], at: "", waiting: "" };
+      const outdated = new Set([...state.outdated, ...touchedBy(model, event.repair)]);
+      return { ...next, done: [...state.done, event.repair], outdated, at: "", waiting: "" };
     }
     case "arrived":
       return arrived(model, state, act, new Map(Object.entries(event.setup)));
@@ -199,7 +201,7 @@ function saw(model, state, observation, outcome) {
   const [check, outcomes] = lookup("observation", observation, observationsOf(model));
   known(`outcome of ${observation}`, outcome, outcomes);
   const seen = [...state.seen, [state.done.length, observation, outcome]];
-  return { ...acted(model, state, check), seen };
+  return { ...acted(model, state, check), seen, outdated: withoutItem(state.outdated, observation) };
 }
 
 // A number counts as seen, with the likeliest outcome, unless it was taken too early.
@@ -273,7 +275,11 @@ function checkSetup(model, setup) {
 const seenNow = (state) =>
   new Map(state.seen.filter(([epoch]) => epoch === state.done.length).map(([, n, o]) => [n, o]));
 
-// The same, or of the whole visit, without numbers that leave their outcome open.
+// The latest answer to each observation that no repair has touched since.
+const stillKnown = (state) =>
+  new Map(state.seen.filter(([, name]) => !state.outdated.has(name)).map(([, n, o]) => [n, o]));
+
+// Answers since the last repair, or of the whole visit, without numbers that leave their outcome open.
 function clearAnswers(state, nowOnly) {
   const unclear = new Set(state.readings.filter((r) => !r.reading.clear).map((r) => r.place));
   const found = new Map();

@@ -15,6 +15,7 @@ from brinebayes.simulation.unit.chance import Chance
 from brinebayes.simulation.unit.faults import damaged
 from brinebayes.simulation.unit.houses import Family, draw
 from brinebayes.simulation.unit.parts import SOUND
+from brinebayes.simulation.unit.site import Site
 from brinebayes.simulation.unit.unit import Unit
 from brinebayes.simulation.unit.weeks import serve, start
 
@@ -73,7 +74,7 @@ def _attempt(
     attempt: int,
 ) -> Unit:
     chance = Chance(f"{family.name}/{name}").part("attempt", attempt)
-    site = draw(family, conditions, chance.part("house"))
+    site = _house(family, conditions, chance)
     parts = damaged(SOUND, faults, site, chance)
     days = int(chance.evenly_in_ratio(16, 50, "days"))
     begin = start(site, parts, chance.between(0.1, 1.0, "charged"))
@@ -81,6 +82,15 @@ def _attempt(
     said = judging.complaints(site, parts, log, chance.part("customer"))
     checks = {check: tuple(item.observations) for check, item in model.checks.items()}
     return Unit(f"{family.name}/{name}", site, faults, parts, log, said, chance, checks)
+
+
+def _house(family: Family, conditions: Mapping[str, str], chance: Chance) -> Site:
+    """A house that was put in properly: without any fault its unit does its work."""
+    for again in range(TRIES):
+        site = draw(family, conditions, chance.part("house", *(() if again == 0 else (again,))))
+        if judging.works(site, SOUND, start(site, SOUND)):
+            return site
+    return site
 
 
 def draw_conditions(model: Model, chance: Chance) -> dict[str, str]:

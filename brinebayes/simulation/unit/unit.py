@@ -22,6 +22,7 @@ from brinebayes.simulation.unit import (
     tested,
 )
 from brinebayes.simulation.unit.chance import Chance
+from brinebayes.simulation.unit.faults import damaged
 from brinebayes.simulation.unit.parts import SOUND, Parts
 from brinebayes.simulation.unit.remains import HARMS, harmed, still_there
 from brinebayes.simulation.unit.repairs import MAKES_BRINE, REPAIRS, Luck
@@ -114,6 +115,11 @@ class Unit:
     def works(self) -> bool:
         """Whether it does its work in the coming weeks; a false alarm leaves it working."""
         return judging.works(self.house, self.parts, self._now)
+
+    def works_with(self, faults: frozenset[str]) -> bool:
+        """Whether it would work in the coming weeks if only these of its faults were left."""
+        left = tuple(fault for fault in self.drawn if fault in faults)
+        return judging.works(self.house, damaged(SOUND, left, self.house, self.chance), self._now)
 
     def calls_again(self) -> tuple[str, ...]:
         """What the customer would complain of in the weeks after the visit, if anything."""
