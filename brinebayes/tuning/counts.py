@@ -18,7 +18,7 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
 from brinebayes.network.evidence import LEAST
 from brinebayes.network.local import Floats
-from brinebayes.network.propagate import calibrate
+from brinebayes.network.propagate import calibrate, log_evidence
 from brinebayes.tuning.chunk import Chunk, Column, Indices, clearable, with_luck_anew
 from brinebayes.tuning.engine import Engine
 from brinebayes.tuning.numbers import Entry, Path
@@ -136,7 +136,9 @@ def _piece(
         working = np.where(as_found[:, None], good, 1.0)
         seen[name] = seen[name] * working if name in seen else working
     faults = stand.likelihoods
-    whole = calibrate(engine.tree, {**dict(zip(model.faults, faults, strict=True)), **seen})
+    evidence = {**dict(zip(model.faults, faults, strict=True)), **seen}
+    whole = calibrate(engine.tree, evidence) if counting else None
+    log_whole = log_evidence(engine.tree, evidence) if whole is None else whole.log_evidence
     # Without any fault none is idle either.
     faults[..., 0] = stand.absent
     c = engine.odds.without
@@ -148,9 +150,9 @@ def _piece(
         log_well = np.log(np.broadcast_to(extra, case.shape)) + well.log_evidence
     n = stop - start
     top = np.full(n, -np.inf)
-    np.maximum.at(top, case - start, whole.log_evidence)
+    np.maximum.at(top, case - start, log_whole)
     safe = np.where(np.isfinite(top), top, 0.0)[case - start]
-    p_whole = factor * np.exp(whole.log_evidence - safe)
+    p_whole = factor * np.exp(log_whole - safe)
     p_well = factor * np.exp(np.minimum(log_well - safe, 0.0))
     total = np.bincount(case - start, p_whole - (1.0 - c) * p_well, minlength=n)
     scale = np.bincount(case - start, np.abs(p_whole), minlength=n)
@@ -162,7 +164,7 @@ def _piece(
         log_p = np.where(fine, top + np.log(divisor) - np.log(called[start:stop]), -np.inf)
     share = np.where(fine[case - start], 1.0, 0.0) / divisor[case - start]
     none: Floats = np.bincount(case - start, c * p_well * share, minlength=n).astype(np.float64)
-    if not counting:
+    if whole is None:
         return log_p, none, np.zeros((len(model.faults), n)), {}
     add = np.zeros((len(case), n))
     add[np.arange(len(case)), case - start] = 1.0

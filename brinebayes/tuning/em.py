@@ -2,13 +2,15 @@
 
 Source: Dempster, Laird & Rubin 1977. Each round counts what is expected under the numbers of the
 round before (`counts`) and takes (weight x prior + count) / (weight + counts) for every number; the
-log probability of cases and prior together never falls.
+log probability of cases and prior together never falls. The slopes that come with the counts allow
+longer steps (Berndt, Hall, Hall & Hausman 1974); one that loses is not taken.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 
@@ -21,11 +23,18 @@ from brinebayes.tuning.counts import expect
 from brinebayes.tuning.engine import Engine, Plan, engine, plan
 from brinebayes.tuning.numbers import Entry, Path, entries, eyes, with_values
 from brinebayes.tuning.pooling import Presence, Prior
-from brinebayes.tuning.sites import SiteOdds
+from brinebayes.tuning.slopes import Slot, Values, moved, of_prior, slopes, slots
 
-#: Rounds end when one gains less than this much log probability (nat).
-GAIN = 1e-3
+#: Rounds end when no more than this much log probability (nat) is to be gained: no number is then
+#: further from its best than a seventh of its standard error, all of the gain being its own.
+GAIN = 1e-2
 MOST_ROUNDS = 200
+#: Plain rounds after a longer step has lost.
+PLAIN_ROUNDS = 2
+#: Chunks that a first fit is made to where there are more than twice as many.
+FIRST = 16
+
+NOTHING: Values = ReadOnly({})
 
 #: Cases, chunk after chunk, as often as they are asked for.
 Cases = Callable[[], Iterator[Chunk]]
@@ -34,7 +43,8 @@ Cases = Callable[[], Iterator[Chunk]]
 @dataclass(frozen=True, eq=False)
 class Totals:
     """Expected counts over all cases. `cases`: their weights; `left_out`: of those that the model
-    holds for impossible. `log_p`: of all others."""
+    holds for impossible. `log_p`: of all others, `slope` and `information` (sum of the squares of
+    each case's slope) by the slots asked for."""
 
     cases: float
     left_out: float
@@ -43,20 +53,35 @@ class Totals:
     counts: Mapping[Path, Floats]
     #: Per fault and pattern of its site conditions: calls.
     calls: tuple[Floats, ...]
+    slope: Floats
+    information: Floats
 
 
 @dataclass(frozen=True, eq=False)
 class Fit:
     """A model whose numbers fit the cases. `start`: the model before; `values`: key -> value of
-    what was learned; `trace`: log probability of cases and prior together, round by round."""
+    what was learned; `trace`: log probability of cases and prior together, round by round;
+    `slots`: of which `totals` has slopes, `information`: cases and prior together."""
 
     start: Model
     model: Model
     plan: Plan
-    values: Mapping[Path, tuple[float, ...]]
+    values: Values
     totals: Totals
     trace: tuple[float, ...]
     settled: bool
+    slots: tuple[Slot, ...]
+    information: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class _Standing:
+    """Where the rounds stand."""
+
+    now: Engine
+    values: Values
+    totals: Totals
+    worth: float
 
 
 def fit(
@@ -67,7 +92,7 @@ def fit(
     *,
     gain: float = GAIN,
     most_rounds: int = MOST_ROUNDS,
-    start: Mapping[Path, tuple[float, ...]] = ReadOnly({}),
+    start: Values = NOTHING,
 ) -> Fit:
     """Learn the numbers of some groups from cases that speak of `names`.
 
@@ -77,33 +102,125 @@ def fit(
     """
     how = plan(model, names, (*entries(model, groups), *eyes(model)))
     before = pooling.prior(model)
+    counted, number = _counted(how, cases())
+    learned = counted | {entry.key for entry in how.of("shares")}
+    start = {e.key: e.value for e in how.entries if e.key in learned} | dict(start)
+    wanted = slots(engine(with_values(model, start), how, start), start, counted)
+    if number > 2 * FIRST:
+        few = _every(cases, number // FIRST)
+        start = _rounds(model, how, before, few, wanted, start, gain, most_rounds)[0].values
+    best, trace, settled = _rounds(model, how, before, cases, wanted, start, gain, most_rounds)
+    information = best.totals.information + of_prior(best.now, best.values, before, wanted)[1]
+    return Fit(
+        model,
+        best.now.model,
+        how,
+        best.values,
+        best.totals,
+        tuple(trace),
+        settled,
+        wanted,
+        information,
+    )
+
+
+def _rounds(
+    model: Model,
+    how: Plan,
+    before: Prior,
+    cases: Cases,
+    wanted: Sequence[Slot],
+    start: Values,
+    gain: float,
+    most_rounds: int,
+) -> tuple[_Standing, list[float], bool]:
     shares = bool(how.of("shares"))
-    now = engine(with_values(model, start), how, start)
-    found = total(now, cases())
-    trace = [found.log_p + _log_prior(how, before, now, start, shares)]
-    best: tuple[Engine, Totals, Mapping[Path, tuple[float, ...]]] = (now, found, start)
-    ahead, settled = True, False
-    while len(trace) <= most_rounds and not settled:
-        values = _maximised(model, how, before, best[0].odds, best[1], shares, ahead)
+
+    def at(values: Values) -> _Standing:
         now = engine(with_values(model, values), how, values)
-        found = total(now, cases())
-        value = found.log_p + _log_prior(how, before, now, values, shares)
-        if value < trace[-1] - 1e-9 * (1.0 + abs(trace[-1])) and ahead:
+        found = total(now, cases(), values, wanted)
+        return _Standing(
+            now, values, found, found.log_p + _log_prior(how, before, now, values, shares)
+        )
+
+    best = at(start)
+    trace = [best.worth]
+    ahead, plain = True, 0 if wanted else most_rounds
+    while len(trace) <= most_rounds:
+        if plain > 0:
+            values: Values = _maximised(model, how, before, best, shares, ahead)
+        else:
+            slope, worth = of_prior(best.now, best.values, before, wanted)
+            slope = slope + best.totals.slope
+            step = np.asarray(np.linalg.lstsq(best.totals.information + worth, slope)[0], float)
+            if 0.5 * float(slope @ step) < gain:
+                return best, trace, True
+            values = moved(best.now, best.values, wanted, step)
+        new = at(values)
+        lost = new.worth < trace[-1] - 1e-9 * (1.0 + abs(trace[-1])) or not np.isfinite(new.worth)
+        if lost and plain == 0:
+            plain = PLAIN_ROUNDS
+            continue
+        if lost and ahead:
             ahead = False  # the short cut of `pooled` overshot; the plain step cannot
             continue
-        settled = value - trace[-1] < gain
-        trace.append(value)
-        best = (now, found, values)
-    return Fit(model, best[0].model, how, best[2], best[1], tuple(trace), settled)
+        gained = new.worth - trace[-1]
+        trace.append(new.worth)
+        best = new
+        if gained < gain:
+            return best, trace, True
+        plain = max(plain - 1, 0) if wanted else plain
+    return best, trace, False
 
 
-def total(engine: Engine, cases: Iterable[Chunk]) -> Totals:
-    """Expected counts of all cases, chunk after chunk."""
+def _counted(how: Plan, chunks: Iterable[Chunk]) -> tuple[set[Path], int]:
+    """Keys of the entries that some cases bear on, and how many chunks there are."""
+    names: set[str] = set()
+    done: set[str] = set()
+    looked: set[tuple[str, str]] = set()
+    number = 0
+    for chunk in chunks:
+        number += 1
+        names |= chunk.found.keys()
+        done.update(repair for one in chunk.done for repair in one)
+        looked.update((repair, fault) for _, repair, fault, _ in chunk.looked)
+
+    def bears(entry: Entry) -> bool:
+        path = entry.path
+        match entry.group:
+            case "links":
+                return True
+            case "misreadings" | "observations":
+                return path[3] in names
+            case "repairs":
+                return path[1] in done
+            case "eyes":
+                return (path[1], path[2]) in looked
+        return False
+
+    return {entry.key for entry in how.entries if bears(entry)}, number
+
+
+def _every(cases: Cases, other: int) -> Cases:
+    """A part of the cases that weighs as much as all."""
+    return lambda: (
+        replace(chunk, weights=chunk.weights * other) for chunk in islice(cases(), 0, None, other)
+    )
+
+
+def total(
+    engine: Engine,
+    cases: Iterable[Chunk],
+    values: Values = NOTHING,
+    wanted: Sequence[Slot] = (),
+) -> Totals:
+    """Expected counts of all cases, chunk after chunk, and slopes of what is wanted."""
     faults = engine.odds.faults
     present = [np.zeros(len(one.mixture)) for one in faults]
     units = [np.zeros(len(one.mixture)) for one in faults]
     calls = [np.zeros(len(one.mixture)) for one in faults]
     counts: dict[Path, Floats] = {}
+    slope, information = np.zeros(len(wanted)), np.zeros((len(wanted), len(wanted)))
     weight = left_out = log_p = sound = silent = 0.0
     for chunk in cases:
         found = expect(engine, chunk)
@@ -120,11 +237,15 @@ def total(engine: Engine, cases: Iterable[Chunk]) -> Totals:
             present[place] += np.bincount(at, w * found.faults[place], minlength=length)
             calls[place] += np.bincount(at, w, minlength=length)
             units[place] += np.bincount(at, w / found.called, minlength=length)
-        for key, values in found.counts.items():
-            summed = values @ w
+        for key, states in found.counts.items():
+            summed = states @ w
             counts[key] = counts[key] + summed if key in counts else summed
+        if wanted:
+            each = slopes(engine, values, wanted, chunk, found)
+            slope += each @ w
+            information += (each * w) @ each.T
     presence = Presence(tuple(present), tuple(units), weight, sound, silent)
-    return Totals(weight, left_out, log_p, presence, counts, tuple(calls))
+    return Totals(weight, left_out, log_p, presence, counts, tuple(calls), slope, information)
 
 
 def posterior(entry: Entry, counts: Floats) -> tuple[float, ...]:
@@ -144,17 +265,16 @@ def _maximised(
     model: Model,
     plan: Plan,
     before: Prior,
-    odds: SiteOdds,
-    found: Totals,
+    best: _Standing,
     shares: bool,
     ahead: bool,
 ) -> dict[Path, tuple[float, ...]]:
     values: dict[Path, tuple[float, ...]] = {}
     for entry in plan.entries:
-        if entry.key in found.counts:
-            values[entry.key] = posterior(entry, found.counts[entry.key])
+        if entry.key in best.totals.counts:
+            values[entry.key] = posterior(entry, best.totals.counts[entry.key])
     if shares:
-        fitted = pooling.pooled(model, before, odds, found.presence, ahead)
+        fitted = pooling.pooled(model, before, best.now.odds, best.totals.presence, ahead)
         values |= {key: (value,) for key, value in fitted.items()}
     return values
 
@@ -163,7 +283,7 @@ def _log_prior(
     plan: Plan,
     before: Prior,
     now: Engine,
-    values: Mapping[Path, tuple[float, ...]],
+    values: Values,
     shares: bool,
 ) -> float:
     """Natural log of the prior of what is learned, but for a constant."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -28,6 +28,9 @@ from brinebayes.tuning.reader import (
     rows_of,
 )
 from brinebayes.tuning.sites import SiteOdds, site_odds
+
+#: Of a column of evidence: repairs, the first fault that they cleared, the same luck or not.
+Kind = tuple[tuple[str, ...] | None, str | None, bool]
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +80,8 @@ class Engine:
     working: Mapping[str, Floats]
     #: (repair, fault) -> how often the fault is seen when it is there.
     eyes: Mapping[tuple[str, str], float]
+    #: How faults stand in each kind of column, once it was asked for (`standing`).
+    kinds: dict[Kind, tuple[Floats, ...]] = field(default_factory=dict)
 
 
 def plan(model: Model, names: Collection[str], entries: Iterable[Entry]) -> Plan:

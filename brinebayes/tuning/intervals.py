@@ -9,19 +9,17 @@ as a beta distribution, whose weight is a number of complete cases.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from brinebayes.network.local import Floats
 from brinebayes.tuning import pooling
-from brinebayes.tuning.chunk import Chunk
-from brinebayes.tuning.counts import Expected, expect
 from brinebayes.tuning.em import Fit
-from brinebayes.tuning.engine import Engine
-from brinebayes.tuning.engine import engine as ready
+from brinebayes.tuning.engine import Engine, engine
 from brinebayes.tuning.numbers import Entry, Path
+from brinebayes.tuning.slopes import Slot, whole
 
 #: The part of an interval that is meant to hold the number.
 LEVEL = 0.95
@@ -31,9 +29,6 @@ UNEVEN = 0.5
 
 #: An interval of this part of another's width is narrower than it.
 NARROWER = 0.9
-
-#: One number of which slopes are taken: its entry's key and the place of its state.
-Slot = tuple[Path, int]
 
 
 @dataclass(frozen=True)
@@ -48,20 +43,11 @@ class Known:
     factor: bool = False
 
 
-def intervals(fit: Fit, cases: Iterable[Chunk]) -> Mapping[Path, tuple[Known, ...]]:
+def intervals(fit: Fit) -> Mapping[Path, tuple[Known, ...]]:
     """What is known of each value of every entry that the cases bear on."""
-    now = ready(fit.model, fit.plan, fit.values)
-    before = pooling.prior(fit.start)
-    slots = _slots(now, fit)
-    information = np.diag(np.full(len(slots), 1e-9))
-    for chunk in cases:
-        found = expect(now, chunk)
-        slopes = _slopes(now, fit, slots, chunk, found)
-        fine = np.isfinite(found.log_p)
-        information += (slopes * np.where(fine, chunk.weights, 0.0)) @ slopes.T
-    information += _of_prior(now, fit, before, slots)
-    covariance = np.linalg.pinv(information, hermitian=True)
-    return _read_off(now, fit, slots, covariance)
+    now = engine(fit.model, fit.plan, fit.values)
+    covariance = np.asarray(np.linalg.pinv(fit.information, hermitian=True), float)
+    return _read_off(now, fit, fit.slots, covariance)
 
 
 def beta_interval(mean: float, weight: float) -> tuple[float, float]:
@@ -93,87 +79,6 @@ def narrower(now: Known, then: Known) -> bool:
     return NARROWER**2 * now.weight > then.weight
 
 
-# --- slopes ------------------------------------------------------------------------------------
-
-
-def _slots(now: Engine, fit: Fit) -> tuple[Slot, ...]:
-    """What slopes are taken of: log odds of bases, logarithms of factors, and of every spread the
-    log odds of its states against its commonest."""
-    found: list[Slot] = []
-    if fit.plan.of("shares"):
-        for fault, one in zip(now.model.faults, now.odds.faults, strict=True):
-            if np.isfinite(one.log_odds):
-                found.append((("faults", fault, "share"), 0))
-                found.extend((key, 0) for key in one.factors)
-        if 0.0 < now.odds.without < 1.0:
-            found.append((("about", "calls_without_fault"), 0))
-    for entry in fit.plan.entries:
-        if entry.key in fit.totals.counts:
-            p = _whole(fit.values[entry.key])
-            common = int(np.argmax(p))
-            found.extend((entry.key, k) for k in range(len(p)) if k != common and p[k] > 0.0)
-    return tuple(found)
-
-
-def _slopes(now: Engine, fit: Fit, slots: Sequence[Slot], chunk: Chunk, found: Expected) -> Floats:
-    """(slots, cases)."""
-    slopes = np.zeros((len(slots), len(chunk)))
-    rows = {slot: row for row, slot in enumerate(slots)}
-    for place, (fault, one) in enumerate(zip(now.model.faults, now.odds.faults, strict=True)):
-        if (("faults", fault, "share"), 0) not in rows:
-            continue
-        grid = one.grid()
-        q = one.mixture @ grid
-        at = one.patterns(chunk.site)
-        p = q[at]
-        present, units = found.faults[place], 1.0 / found.called
-        with np.errstate(divide="ignore", invalid="ignore"):
-            slope = np.where(p > 0.0, present / p - (units - present) / (1.0 - p), 0.0)
-        curve = grid * (1.0 - grid)
-        slopes[rows[("faults", fault, "share"), 0]] = slope * (one.mixture @ curve)[at]
-        for k, key in enumerate(one.factors):
-            slopes[rows[key, 0]] = slope * (one.mixture @ (curve * one.acts[:, k]))[at]
-    sound = (("about", "calls_without_fault"), 0)
-    if sound in rows:
-        c, silent = now.odds.without, 1.0 / found.called - 1.0
-        slopes[rows[sound]] = found.none - c * (found.none + silent)
-    for key, counts in found.counts.items():
-        p = _whole(fit.values[key])
-        whole = counts.sum(axis=0)
-        for k in range(len(p)):
-            if (key, k) in rows:
-                slopes[rows[key, k]] = counts[k] - p[k] * whole
-    return slopes
-
-
-def _of_prior(now: Engine, fit: Fit, before: pooling.Prior, slots: Sequence[Slot]) -> Floats:
-    """(slots, slots): the information that the prior is worth."""
-    found = np.zeros((len(slots), len(slots)))
-    rows = {slot: row for row, slot in enumerate(slots)}
-    for place, (fault, one) in enumerate(zip(now.model.faults, now.odds.faults, strict=True)):
-        row = rows.get((("faults", fault, "share"), 0))
-        if row is None:
-            continue
-        grid = one.grid()
-        q, curve = float(one.mixture[0] @ grid), float(one.mixture[0] @ (grid * (1.0 - grid)))
-        units = before.present[place] + before.absent[place]
-        found[row, row] = units * curve**2 / (q * (1.0 - q))
-        for key, spread in zip(one.factors, before.spread[place], strict=True):
-            found[rows[key, 0], rows[key, 0]] = 1.0 / spread
-    row = rows.get((("about", "calls_without_fault"), 0))
-    if row is not None:
-        c = now.odds.without
-        found[row, row] = (before.sound + before.silent) * c * (1.0 - c)
-    for entry in fit.plan.entries:
-        if entry.key in fit.totals.counts:
-            p = _whole(fit.values[entry.key])
-            mine = [(k, rows[entry.key, k]) for k in range(len(p)) if (entry.key, k) in rows]
-            for k, at in mine:
-                for j, to in mine:
-                    found[at, to] = entry.weight * (p[k] * (k == j) - p[k] * p[j])
-    return found
-
-
 # --- what follows ------------------------------------------------------------------------------
 
 
@@ -185,9 +90,9 @@ def _read_off(
     if fit.plan.of("shares"):
         found.update(_of_shares(now, rows, covariance))
     for entry in fit.plan.entries:
-        if entry.key not in fit.totals.counts:
+        if entry.key not in fit.totals.counts or not fit.totals.counts[entry.key].any():
             continue
-        p = _whole(fit.values[entry.key])
+        p = whole(fit.values[entry.key])
         mine = [(k, rows[entry.key, k]) for k in range(len(p)) if (entry.key, k) in rows]
         known = []
         for k in range(len(p) if entry.states else 1):
@@ -253,8 +158,3 @@ def _of_factor(value: float, spread: float, weight: float) -> Known:
 
     reach = float(ndtri(0.5 * (1.0 + LEVEL))) * spread**0.5
     return Known(value * float(np.exp(-reach)), value * float(np.exp(reach)), weight, True)
-
-
-def _whole(value: tuple[float, ...]) -> Floats:
-    """A probability with its opposite, a spread as it is."""
-    return np.array([value[0], 1.0 - value[0]]) if len(value) == 1 else np.array(value)

@@ -11,7 +11,7 @@ few cases from one kind of site leave its factor where it was and count for the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import log
 
@@ -25,6 +25,8 @@ from brinebayes.tuning.sites import FaultOdds, SiteOdds, site_odds
 #: Variance of a log odds ratio that rests on n cases in two groups of one size: 4 / n.
 RATIO = 4.0
 ROUNDS = 30
+#: Key of the share of calls without any fault.
+SOUND: Path = ("about", "calls_without_fault")
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,18 +104,30 @@ def pooled(
         log_factors.append(factors)
     silent = max(scale * units - counts.calls, 0.0)
     without = _share(before.sound + counts.sound, before.silent + silent)
+    found = shares(model, now, log_odds, log_factors, without)
+    return {key: value[0] for key, value in found.items()}
+
+
+def shares(
+    model: Model,
+    odds: SiteOdds,
+    log_odds: Sequence[float],
+    log_factors: Sequence[Floats],
+    without: float,
+) -> Mapping[Path, tuple[float, ...]]:
+    """Shares and factors as the model states them, from bases, factors and P(call | no fault)."""
     fitted = [
         one.grid(base, factors)
-        for one, base, factors in zip(now.faults, log_odds, log_factors, strict=True)
+        for one, base, factors in zip(odds.faults, log_odds, log_factors, strict=True)
     ]
-    q = np.array([one.mixture[0] @ p for one, p in zip(now.faults, fitted, strict=True)])
+    q = np.array([one.mixture[0] @ p for one, p in zip(odds.faults, fitted, strict=True)])
     none = float(np.prod(1.0 - q))
     call = 1.0 - (1.0 - without) * none
-    values: dict[Path, float] = {("about", "calls_without_fault"): without * none / call}
-    for place, (fault, one) in enumerate(zip(model.faults, now.faults, strict=True)):
-        values["faults", fault, "share"] = float(q[place]) / call
+    values: dict[Path, tuple[float, ...]] = {SOUND: (without * none / call,)}
+    for place, (fault, one) in enumerate(zip(model.faults, odds.faults, strict=True)):
+        values["faults", fault, "share"] = (float(q[place]) / call,)
         for key, value in zip(one.factors, log_factors[place], strict=True):
-            values[key] = float(np.exp(value))
+            values[key] = (float(np.exp(value)),)
     return values
 
 

@@ -109,12 +109,12 @@ def _after(engine: Engine, columns: Sequence[Column]) -> tuple[Floats, Floats, F
     """(faults, columns): whether a fault may have been absent; of one that was there, the chance
     that the unit works with its effects seen before, that it works because the fault is idle, and
     of the former how much is cleared."""
-    kept: dict[tuple[tuple[str, ...] | None, str | None, bool], tuple[Floats, ...]] = {}
+    found = []
     for column in columns:
-        key = column.cleared_by, column.cleared, column.same_luck
-        if key not in kept:
-            kept[key] = _in_column(engine, *key)
-    found = [kept[one.cleared_by, one.cleared, one.same_luck] for one in columns]
+        kind = column.cleared_by, column.cleared, column.same_luck
+        if kind not in engine.kinds:
+            engine.kinds[kind] = _in_column(engine, *kind)
+        found.append(engine.kinds[kind])
     gone, acting, idle, cleared = (np.array([one[k] for one in found]).T for k in range(4))
     return gone, acting, idle, cleared
 

@@ -99,10 +99,10 @@ def tune(
         both: Cases = lambda: chain(older(), newer())  # noqa: E731
         names = older.names | newer.names
         early = fit(based, older, learned, names)
-        candidate = with_values(based, to_write(_learned(early, older)))
+        candidate = with_values(based, to_write(_learned(early)))
         verdict = compare(model, candidate, judging(), names)
         whole = fit(based, both, learned, names, start=early.values)
-        found = (*_learned(whole, both), *plain)
+        found = (*_learned(whole), *plain)
         new = with_values(model, to_write(found))
         return Tuning(
             model,
@@ -120,9 +120,9 @@ def tune(
         )
 
 
-def _learned(fit: Fit, cases: Cases) -> tuple[Change, ...]:
+def _learned(fit: Fit) -> tuple[Change, ...]:
     """What changes; all shares do if some alone would not fit together."""
-    found = changes(fit, intervals(fit, cases()))
+    found = changes(fit, intervals(fit))
     shares = [one for one in found if one.entry.group == "shares"]
     if any(not one.stays for one in shares):
         # The share of calls without a fault is what the others leave.

@@ -29,7 +29,7 @@ def weight_of(cases: list[tuple[Told, float]], prior: float) -> float:
     one = made(prior)
     whole = chunk(one, cases)
     found = fit(one, lambda: iter([whole]), ("observations",), names_of(cases))
-    known = intervals(found, iter([whole]))
+    known = intervals(found)
     return known["checks", "look", "observations", "o", "rows", 0, "gives"][0].weight
 
 

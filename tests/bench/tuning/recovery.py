@@ -46,7 +46,7 @@ def measure(worlds: int, count: int) -> Iterator[Measurement]:
         made = tuple(cases(truth, model, count, 1000 + seed, policy))
         with Spool(model, ((told_by(model, case), 1.0) for case in made)) as kept:
             found = fit(model, kept, GROUPS, kept.names)
-            known = intervals(found, kept())
+            known = intervals(found)
         counted = count_complete(model, made)
         real = {e.key: e.value[0] for e in entries(truth, GROUPS)}
         for entry in learned:
