@@ -17,6 +17,9 @@ from typing import Any, NoReturn, TypeVar, dataclass_transform, overload
 
 T = TypeVar("T")
 
+#: What a record keeps on its class; no field may be called so.
+RESERVED = frozenset({"_record_hints", "_record_defaults", "_record_makers", "_record_values"})
+
 
 @overload
 def record(kind: type[T], /) -> type[T]: ...
@@ -26,8 +29,9 @@ def record(*, eq: bool = True) -> Callable[[type[T]], type[T]]: ...
 def record(kind: type[Any] | None = None, /, *, eq: bool = True) -> Any:
     """The class, frozen, with a constructor for its annotated fields; those of its base come first.
 
-    `eq=False`: an object equals itself alone. Defaults and
-    `__post_init__` as in `dataclass`. A class may bring its own constructor or text.
+    `eq=False`: an object equals itself alone. Defaults and `__post_init__` as in `dataclass`. A
+    class may bring its own constructor or text. Raises TypeError for a field with a name that the
+    class needs for itself.
     """
     return _record(kind, eq) if kind is not None else lambda kind: _record(kind, eq)
 
@@ -39,6 +43,8 @@ def _record(kind: Any, eq: bool) -> Any:
     for name, hint in inspect.get_annotations(kind).items():
         if "ClassVar[" in str(hint):
             continue
+        if name in RESERVED:
+            raise TypeError(f"{kind.__name__}: no field may be called {name}")
         hints[name] = hint
         default = kind.__dict__.get(name, MISSING)
         if isinstance(default, Field):

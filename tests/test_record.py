@@ -23,7 +23,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from brinebayes.record import record
+from brinebayes.record import RESERVED, record
 
 
 @record
@@ -262,3 +262,18 @@ class TestDataclasses:
     def test_pydantic_prints_the_same_schema(self) -> None:
         ours, plain = (TypeAdapter(kind).json_schema() for kind in (Hose, PlainHose))
         assert {**ours, "title": ""} == {**plain, "title": ""}
+
+
+class TestReserved:
+    """Names that a record keeps for itself."""
+
+    @pytest.mark.parametrize("name", sorted(RESERVED))
+    def test_no_field_is_called_so(self, name: str) -> None:
+        body = {"__annotations__": {"bore": float, name: str}}
+        with pytest.raises(TypeError, match=f"Taken: no field may be called {name}"):
+            record(type("Taken", (), body))
+
+    def test_these_are_all(self) -> None:
+        """What a record without fields has on its class and a plain class has not."""
+        kept = vars(record(type("Bare", (), {}))).keys() - vars(type("Plain", (), {})).keys()
+        assert {name for name in kept if not name.startswith("__")} == RESERVED
