@@ -38,8 +38,16 @@ class Sheet extends Answers {
       this.button("Finish the visit", () => this.act(() => job.leave({}))),
       this.button("Leave it safe and pass it on", () => this.act(() => job.leave({ end: "escalated" }))),
       now.blocked.size > 0 && h("h2", null, "Held back or left out"),
-      h("ul", null, [...now.blocked].map(([id, why]) => h("li", null, `${(model.checks.get(id) ?? model.repairs.get(id))?.name ?? id}: ${why}`))),
+      this.heldBack(now.blocked),
     );
+  }
+
+  // Each reason once, with what it holds back.
+  heldBack(blocked) {
+    const { checks, repairs } = this.model;
+    const by = new Map();
+    for (const [id, why] of blocked) by.set(why, [...(by.get(why) ?? []), (checks.get(id) ?? repairs.get(id))?.name ?? id]);
+    return [...by].map(([why, names]) => [h("p", null, why), h("ul", null, names.map((name) => h("li", null, name)))]);
   }
 
   // Figures of the place that make readings sharper.

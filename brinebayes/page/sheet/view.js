@@ -13,7 +13,9 @@ function h(tag, attributes, ...children) {
     else if (value !== false && value !== null && value !== undefined) node.setAttribute(name, value);
   }
   for (const child of children.flat(9)) {
-    if (child !== null && child !== undefined && child !== false && child !== "") node.append(child);
+    if (child === null || child === undefined || child === false || child === "") continue;
+    // A number stays with its unit at the end of a line.
+    node.append(typeof child === "string" ? child.replace(/(\d) (?=%|min\b)/g, "$1\u00a0") : child);
   }
   return node;
 }
