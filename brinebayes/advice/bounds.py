@@ -69,14 +69,12 @@ class Bounds:
         futures = self._futures
         if self.classes == futures.class_count:
             return
-        moves = self._all_moves()
+        # What a class becomes is a class of the futures already: they hold all that can come.
+        repair, before, after, chances = futures.moves()
         count = self.classes = futures.class_count
         self._known.clear()
         self.sound = np.zeros(count, dtype=bool)
         self.sound[futures.sound] = True
-        table = np.array(moves, dtype=np.float64).reshape(-1, 4)
-        repair, before, after = table[:, :3].astype(np.intp).T
-        chances = table[:, 3]
         harms = [[1.0 - chance for _, chance in one.harms] for one in self._repairs]
         self._kept = np.array([np.prod(one) for one in harms])
         works = chances * self.sound[after]
@@ -121,31 +119,6 @@ class Bounds:
     def _over_pairs(self, values: Floats) -> Floats:
         over = np.bincount(self._pair, weights=values, minlength=len(self._pair_class))
         return over.astype(np.float64)
-
-    def _all_moves(self) -> list[tuple[int, int, int, float]]:
-        """(repair, class before, class after, chance), by repair, harm left out."""
-        futures = self._futures
-        by_fault: dict[int, list[int]] = {}
-        for place, one in enumerate(self._repairs):
-            for fault, _ in one.clears:
-                by_fault.setdefault(fault, []).append(place)
-        # What a class becomes is a class of the futures already: they hold all that can come.
-        steps = futures.steps(range(futures.class_count))
-        moves = []
-        for number, relevant in enumerate(futures.relevant):
-            touched = [place for f in relevant for place in by_fault.get(f, ())]
-            for place in dict.fromkeys(touched):
-                if not futures.stuck(number, place):
-                    chances = {number: 1.0}
-                    for fault, chance in self._repairs[place].clears:
-                        for at, share in list(chances.items()):
-                            if (at, fault) in steps:
-                                chances[at] -= share * chance
-                                after = steps[at, fault]
-                                chances[after] = chances.get(after, 0.0) + share * chance
-                    del chances[number]
-                    moves += [(place, number, after, p) for after, p in chances.items()]
-        return sorted(moves)
 
     # --- from below ------------------------------------------------------------------------------
 

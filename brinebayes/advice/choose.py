@@ -115,7 +115,8 @@ def _valued(problem: Problem, root: Node, act: Act, option: Option | None, exact
     )
     if act.kind == "check" or act.kind == "prove":
         return Valued(act, guess, lower, upper, option.bits, works)
-    after = float(problem.bounds.mends[option.index] @ root.belief)
+    # Classes that harm brought about since then have no part in it.
+    after = float(problem.bounds.mends[option.index, : len(root.belief)] @ root.belief)
     return Valued(act, guess, lower, upper, 0.0, after)
 
 

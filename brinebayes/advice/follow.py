@@ -6,6 +6,8 @@ between. All values are weighted by the chance of the belief they speak of.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -99,8 +101,26 @@ class Follow:
         short = left <= np.minimum(spends, brine.draws.value) - 1e-9
         return np.where(short, self.problem.refill_price, 0.0)
 
-    def expand(self, node: Node, every: bool = False) -> None:
-        """Follow the promising acts of a belief, or every one, by all their outcomes."""
+    def expand(self, nodes: Sequence[Node], every: bool = False) -> None:
+        """Follow the promising acts of some beliefs, or every one, by all their outcomes."""
+        batch = _Batch()
+        acts = [self._acts(node, batch, every) for node in nodes]
+        values = iter(self._valued(batch))
+        for node, own in zip(nodes, acts, strict=True):
+            node.options += [
+                Option(kind, index, price * node.total, *next(values), bits=bits)
+                for kind, index, price, bits in own
+            ]
+            legs, bounds = self.problem.prices.legs(node.setup), self.problem.bounds
+            failing = max(0.0, node.total - float(node.belief[self.problem.futures.sound]))
+            finish = float(legs.close[0]) * node.total + failing * bounds.stakes.second_visit
+            pass_on = float(legs.pass_on[0]) * node.total
+            node.options.append(Option("finish", -1, finish, [], [], [], []))
+            node.options.append(Option("escalate", -1, pass_on, [], [], [], []))
+
+    def _acts(self, node: Node, batch: _Batch, every: bool) -> list[tuple[str, int, float, float]]:
+        """The acts of a node that are followed: kind, which, price and bits; their outcomes go into
+        the batch."""
         problem, epoch, bounds = self.problem, node.epoch, self.problem.bounds
         self.expansions += 1
         shown = epoch.shown(self.near)
@@ -117,7 +137,6 @@ class Follow:
             self._set_near(checks, each, prices)
         kept = self._promising(checks, each, prices, every)
         repairs = self._repairs_at(node, belief[0], legs, every)
-        batch = _Batch(bounds.classes)
         open_now = self._open_repairs(epoch, node.made)
         for place in kept:
             check = checks[place]
@@ -136,21 +155,14 @@ class Follow:
             both = np.concatenate([passed, np.maximum(belief - passed, 0.0)])
             open_then = self._open_repairs(epoch, node.made | problem.proven)
             batch.add(both, int(legs.proof_end[0]), open_then, False)
-        acts = [("check", checks[place], prices[checks[place]], each[place, 0]) for place in kept]
-        acts += [("repair", repair, legs.repairs[0, repair], 0.0) for repair in repairs]
-        if node.proof:
-            acts.append(("prove", 0, legs.proof[0], 0.0))
-        node.options = [
-            Option(kind, index, float(price) * node.total, *values, bits=float(bits))
-            for (kind, index, price, bits), values in zip(acts, self._valued(batch), strict=True)
-        ]
-        failing = max(0.0, node.total - float(belief[0, problem.futures.sound]))
-        finish = float(legs.close[0]) * node.total + failing * bounds.stakes.second_visit
-        pass_on = float(legs.pass_on[0]) * node.total
-        node.options.append(Option("finish", -1, finish, [], [], [], []))
-        node.options.append(Option("escalate", -1, pass_on, [], [], [], []))
         if len(kept) < len(checks) or not every:
             node.rest = self._rest(node, belief[0], checks, kept, repairs, prices, legs)
+        acts = [
+            ("check", checks[place], float(prices[checks[place]]), float(each[place, 0]))
+            for place in kept
+        ]
+        acts += [("repair", repair, float(legs.repairs[0, repair]), 0.0) for repair in repairs]
+        return [*acts, ("prove", 0, float(legs.proof[0]), 0.0)] if node.proof else acts
 
     def _set_near(self, checks: list[int], tells: Floats, prices: Floats) -> None:
         """Only the checks that tell most for their price are looked at again further on."""
@@ -293,8 +305,7 @@ class Follow:
 class _Batch:
     """Beliefs after the acts of one node, gathered to be valued all at once."""
 
-    def __init__(self, classes: int) -> None:
-        self.classes = classes
+    def __init__(self) -> None:
         self.beliefs: list[Floats] = []
         self.sizes: list[int] = []
         self.setups: list[int] = []

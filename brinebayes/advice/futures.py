@@ -141,22 +141,23 @@ class Futures:
 
     # --- from one future to the next ------------------------------------------------------------
 
-    def cleared(self, futures: Indices, fault: int) -> tuple[Bools, Indices]:
-        """(n,): where a fault can be cleared, and for these the futures without it."""
+    def cleared(self, futures: Indices, fault: int | Indices) -> tuple[Bools, Indices]:
+        """(n,): where a fault, or of each future another, can be cleared, and for these the
+        futures without it."""
         layer, inside = np.divmod(futures, self.size)
         here = self._native(inside, fault)
         step = 1 << np.maximum(self._bit[self.row[inside], fault], 0).astype(np.intp)
         first = self._offset[self.row[inside]] - 1
         after = layer * self.size + np.where(inside < self.rows, first, inside) + step
         for place, harmed in enumerate(self._layers):
-            if fault in harmed:
-                mine = (layer == place) & ~here
-                rest = tuple(name for name in harmed if name != fault)
+            for one in harmed:
+                mine = (layer == place) & ~here & (fault == one)
+                rest = tuple(name for name in harmed if name != one)
                 after = np.where(mine, self._layers.index(rest) * self.size + inside, after)
                 here = here | mine
         return here, after[here]
 
-    def _native(self, inside: Indices, fault: int) -> Bools:
+    def _native(self, inside: Indices, fault: int | Indices) -> Bools:
         """(n,): where a fault of the row itself is there and can be cleared."""
         bit = self._bit[self.row[inside], fault].astype(np.intp)
         here: Bools = (bit >= 0) & ((self._cleared[inside] >> np.maximum(bit, 0)) & 1 == 0)
@@ -262,22 +263,45 @@ class Futures:
 
     # --- classes -------------------------------------------------------------------------------
 
-    def steps(self, numbers: Sequence[int]) -> dict[tuple[int, int], int]:
-        """(class, relevant fault) -> the class that it becomes when that fault is cleared."""
-        by_fault: dict[int, list[int]] = {}
-        for number in numbers:
-            for fault in self.relevant[number]:
-                by_fault.setdefault(fault, []).append(number)
-        found = {}
-        for fault, classes in by_fault.items():
-            _, after = self.cleared(np.array([self._sample[number] for number in classes]), fault)
-            for number, become in zip(classes, self.classes[after].tolist(), strict=True):
-                found[number, fault] = become
-        return found
-
-    def stuck(self, number: int, repair: int) -> bool:
-        """Whether a class stands for rows in which a repair has failed for good."""
-        return repair in self._unlucky_of[number]
+    def moves(self) -> tuple[Indices, Indices, Indices, Floats]:
+        """(moves,) each, by repair and then by class: a usable repair, a class before it, one that
+        it becomes after it, and the chance of that; harm left out."""
+        usable = self.repairs[: self.usable]
+        number = np.repeat(np.arange(self.class_count), [len(one) for one in self.relevant])
+        fault = np.array([f for one in self.relevant for f in one], dtype=np.intp)
+        _, after = self.cleared(np.array(self._sample, dtype=np.intp)[number], fault)
+        # A place that does not exist stands for a fault that no class has.
+        none = len(self._places)
+        steps = np.full((self.class_count, none + 1), -1, dtype=np.intp)
+        steps[number, fault] = self.classes[after]
+        most = max((len(one.clears) for one in usable), default=0)
+        clears = np.full((len(usable), most), none, dtype=np.intp)
+        sure = np.zeros(clears.shape)
+        clearing = np.zeros((none, len(usable)), dtype=bool)
+        for place, one in enumerate(usable):
+            for k, (cleared, chance) in enumerate(one.clears):
+                clears[place, k], sure[place, k] = cleared, chance
+                clearing[cleared, place] = True
+        touched = np.zeros((len(usable), self.class_count), dtype=bool)
+        which, place_of = np.nonzero(clearing[fault])
+        touched[place_of, number[which]] = True
+        for place in self._unlucky:
+            if place < self.usable:
+                touched[place] &= [place not in places for places in self._unlucky_of]
+        repair, before = np.nonzero(touched)
+        pair, at, chances = np.arange(len(repair)), before, np.ones(len(repair))
+        for k in range(most):
+            after = steps[at, clears[repair[pair], k]]
+            here = np.flatnonzero(after >= 0)
+            moved = chances[here] * sure[repair[pair[here]], k]
+            chances[here] -= moved
+            pair, at = np.concatenate([pair, pair[here]]), np.concatenate([at, after[here]])
+            chances = np.concatenate([chances, moved])
+        gone = at != before[pair]
+        ways, where = np.unique(pair[gone] * self.class_count + at[gone], return_inverse=True)
+        pair, after = np.divmod(ways, self.class_count)
+        chances = np.bincount(where, weights=chances[gone], minlength=len(ways)).astype(np.float64)
+        return repair[pair], before[pair], after, chances
 
     def _class(
         self, relevant: tuple[int, ...], pattern: bytes, sample: int, harmed: bool = False

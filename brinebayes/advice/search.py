@@ -22,6 +22,10 @@ NOTABLE = 2e-2
 NOTHING = 1e-3
 
 
+#: Nodes, acts and outcomes, from the root on.
+Path = list[tuple[Node, Option, int]]
+
+
 @record(eq=False)
 class Found:
     """The root with all its options, and what was spent on them."""
@@ -39,13 +43,17 @@ class Search:
     def run(self) -> Found:
         """Search until the best act is certain or the effort is spent."""
         root = self._follower.root()
-        self._follower.expand(root, every=True)
+        self._follower.expand([root], every=True)
         self._back(root)
         if self.effort.depth > 1:
-            for option in self._beam(root):
-                for at, total in enumerate(option.totals):
-                    if compared(total) >= compared(NOTABLE * root.total):
-                        self._follow([(root, option, at)])
+            self._follow(
+                [
+                    [(root, option, at)]
+                    for option in self._beam(root)
+                    for at, total in enumerate(option.totals)
+                    if compared(total) >= compared(NOTABLE * root.total)
+                ]
+            )
             for option in root.options:
                 option.settle()
             turn = 0
@@ -53,7 +61,7 @@ class Search:
                 path = self._path(root, turn)
                 if not path:
                     break
-                self._follow(path)
+                self._follow([path])
                 turn += 1
         return Found(root, self._follower.expansions)
 
@@ -69,9 +77,9 @@ class Search:
         by_bits = sorted(checks, key=lambda o: (compared(rates[o.index]), o.index))
         return list({id(o): o for o in (*by_cost, *by_bits[: width // 2])}.values())
 
-    def _path(self, root: Node, turn: int) -> list[tuple[Node, Option, int]]:
-        """The way to the belief that is followed up next: nodes, acts and outcomes; or nothing."""
-        path: list[tuple[Node, Option, int]] = []
+    def _path(self, root: Node, turn: int) -> Path:
+        """The way to the belief that is followed up next; or nothing."""
+        path: Path = []
         node: Node | None = root
         while node is not None and node.options:
             limit = node.upper - NOTHING * node.total
@@ -101,21 +109,26 @@ class Search:
                 best, width = at, gap
         return best
 
-    def _follow(self, path: list[tuple[Node, Option, int]]) -> None:
-        """Expand the belief at the end of a path, and carry its values back to the root."""
-        node, option, at = path[-1]
-        if option.nodes[at] is None:
-            child = option.nodes[at] = self._follower.child(node, option, at)
-            if not child.options:
-                self._follower.expand(child)
-                self._back(child)
-        for node, option, at in reversed(path):
-            below = option.nodes[at]
-            if below is not None:
-                option.lowers[at], option.uppers[at] = below.lower, below.upper
-                option.guesses[at] = below.guess
-                option.add_up()
-                self._back(node)
+    def _follow(self, paths: list[Path]) -> None:
+        """Expand the beliefs at the ends of some paths, and carry their values back to the root."""
+        new = {}
+        for path in paths:
+            node, option, at = path[-1]
+            if option.nodes[at] is None:
+                child = option.nodes[at] = self._follower.child(node, option, at)
+                if not child.options:
+                    new[id(child)] = child
+        self._follower.expand(list(new.values()))
+        for child in new.values():
+            self._back(child)
+        for path in paths:
+            for node, option, at in reversed(path):
+                below = option.nodes[at]
+                if below is not None:
+                    option.lowers[at], option.uppers[at] = below.lower, below.upper
+                    option.guesses[at] = below.guess
+                    option.add_up()
+                    self._back(node)
 
     def _back(self, node: Node) -> None:
         """The values of a node from those of its acts; bounds only ever come closer."""
@@ -133,10 +146,12 @@ def _picked(options: list[Option], turn: int, first: bool) -> Option:
     """Which act to look into: the best by its estimate, in turn with its rivals.
 
     At the start the rival is the next best, later the one whose lower bound holds the belief's
-    down: without it the bounds would never meet.
+    down: without it the bounds would never meet. That one has its turn at the start too, since what
+    tells only together with another check, or a repair that is worth it only for what its proof
+    says, looks dear until it was looked into.
     """
     by_guess = sorted(options, key=_by_guess)
-    if first:
+    if first and turn % 4 < 3:
         return by_guess[min(turn % 2, len(options) - 1)]
     if turn // 2 % 2:
         return min(options, key=lambda o: (compared(o.lower), o.kind, o.index))

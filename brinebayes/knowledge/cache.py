@@ -23,7 +23,7 @@ from brinebayes.knowledge import kept
 T = TypeVar("T")
 
 #: Raise when the meaning of a kept object changes although the package version does not.
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 
 MOST_ENTRIES = 40
 

@@ -35,6 +35,10 @@ class Chance:
         self._made += count
         return made
 
+    def skip(self, count: int) -> None:
+        """Leave the next numbers out."""
+        self._made += count
+
     def random(self, shape: int | tuple[int, ...]) -> NDArray[np.float64]:
         """Numbers of this shape, uniform in [0, 1), multiples of 2^-53."""
         bits = self.bits(shape if isinstance(shape, int) else prod(shape))

@@ -57,15 +57,15 @@ def prices(
 ) -> Bounds:
     """Units with one fault each, which is class 2 + fault; a perfect, free proof unless said."""
     repairs = [Mending(tuple(one.items()), ()) for one in clears]
+    moves = [(r, 2 + f, SOUND, p) for r, one in enumerate(clears) for f, p in sorted(one.items())]
+    table = np.array(moves).reshape(-1, 4)
     futures: Any = SimpleNamespace(
         repairs=repairs,
         usable=len(repairs),
         class_count=2 + faults,
-        relevant=[(), (), *((fault,) for fault in range(faults))],
         sound=SOUND,
         never=NEVER,
-        steps=lambda numbers: {(2 + fault, fault): SOUND for fault in range(faults)},
-        stuck=lambda number, repair: False,
+        moves=lambda: (*table[:, :3].astype(np.intp).T, table[:, 3]),
     )
     setup: Any = OneSetup(costs, proof, escalation)
     return Bounds(futures, setup, Stakes(truly, falsely, second_visit, escalation), fewest=0.0)

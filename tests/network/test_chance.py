@@ -57,6 +57,14 @@ class TestChance:
         together = [*parts.random((2, 3)).ravel(), *parts.random(4)]
         np.testing.assert_array_equal(Chance(3).random(10), together)
 
+    def test_numbers_left_out_are_those_that_come_next(self) -> None:
+        parts = Chance(3)
+        together = parts.random(2)
+        parts.skip(5)
+        np.testing.assert_array_equal(
+            Chance(3).random(10)[[0, 1, 7, 8, 9]], [*together, *parts.random(3)]
+        )
+
     def test_shapes(self) -> None:
         assert Chance(1).random((0, 4)).shape == (0, 4)
         assert Chance(1).random(5).dtype == np.float64

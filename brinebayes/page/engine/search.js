@@ -153,7 +153,7 @@ class Search {
 // Which act to look into: the best by its estimate, in turn with its rivals.
 function picked(options, turn, first) {
   const ranked = [...options].sort(byGuess);
-  if (first) return ranked[Math.min(turn % 2, ranked.length - 1)];
+  if (first && turn % 4 < 3) return ranked[Math.min(turn % 2, ranked.length - 1)];
   if (Math.floor(turn / 2) % 2) return [...options].sort(byLower)[0];
   return ranked[0];
 }
