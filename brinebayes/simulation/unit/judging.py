@@ -18,6 +18,7 @@ from brinebayes.simulation.unit.looked import (
     strainer_found,
 )
 from brinebayes.simulation.unit.parts import Parts
+from brinebayes.simulation.unit.regeneration import regenerate
 from brinebayes.simulation.unit.scene import Scene
 from brinebayes.simulation.unit.site import BATH_M3_S, TAP_M3_S, Site
 from brinebayes.simulation.unit.weeks import (
@@ -125,6 +126,14 @@ def passes_proof(scene: Scene) -> bool:
         "meter": not scene.site.metered or gauged.meter_count(scene).outcome == "counts",
     }
     return all(seen.values()) and not scene.luck.happens(0.02, "proof spoilt")
+
+
+def after_proof(scene: Scene) -> State:
+    """The unit once the short cycle has run: what brine reached the bed has restored it."""
+    if scene.parts.changeover_stuck or not scene.parts.drive_turns:
+        return scene.now
+    run = regenerate(scene.site, scene.parts, _ready(scene).now.tanks)
+    return replace(scene.now, tanks=run.tanks)
 
 
 def still_complained_of(scene: Scene, complaints: tuple[str, ...]) -> bool:

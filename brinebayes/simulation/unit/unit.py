@@ -44,7 +44,7 @@ QUESTIONS: Mapping[str, Question] = {
 
 @dataclass
 class Unit:
-    """One softener with what is wrong with it. Only `repair` changes it.
+    """One softener with what is wrong with it. Only `repair` and `prove` change it.
 
     Answers, proof and repairs draw their luck from what is asked, the physical state and the number
     of the try, never from the order of the visit: two policies that bring the same unit to the same
@@ -99,7 +99,9 @@ class Unit:
         """`passed` where the short cycle shows nothing wrong and what they called about is gone."""
         scene = self._scene("proof", False)
         wrong = judging.still_complained_of(scene, self.complaints)
-        return "failed" if wrong or not judging.passes_proof(scene) else "passed"
+        passed = not wrong and judging.passes_proof(scene)
+        self._now = judging.after_proof(scene)
+        return "passed" if passed else "failed"
 
     def repair(self, repair: str) -> None:
         """Does a repair of the model, which may fail or do harm. Raises `UsageError`."""

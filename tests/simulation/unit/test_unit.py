@@ -197,6 +197,18 @@ class TestProve:
         proofs = [unit(number, "resin_lost").prove() for number in range(10)]
         assert proofs.count("passed") >= 6
 
+    def test_leaves_a_bed_that_softens_where_the_repair_was_right(self) -> None:
+        """An injector that drew nothing: hard at the unit until brine has passed the bed."""
+        hard = soft = 0
+        for number in range(10):
+            one = unit(number, "throat_plugged").copy()
+            one.repair("replace_injector")
+            hard += one.answer("unit_hardness").outcome == "hard_there"
+            if one.prove() == "passed":
+                soft += one.answer("unit_hardness").outcome != "hard_there"
+        assert hard >= 5
+        assert soft >= 7
+
     def test_reads_what_is_noted_before_leaving(self) -> None:
         """Clock and settings are noted before leaving (common practice)."""
         proofs = [unit(number, "regeneration_disabled").prove() for number in range(10)]
