@@ -28,6 +28,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "simulation.unit": {"physics", "knowledge"},
     "scoring": {"knowledge", "network", "visit", "advice", "cases"},
     "tuning": {"knowledge", "network", "visit", "cases"},
+    "sensitivity": {"knowledge", "network", "cases", "scoring", "tuning"},
     "wording": {
         "knowledge",
         "physics.workbench",
@@ -41,6 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "tuning",
         "scoring",
         "simulation",
+        "sensitivity",
     },
 }
 SHELLS = {"cli", "page"}

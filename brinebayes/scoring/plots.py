@@ -135,6 +135,26 @@ def rows(key: str, parts: Sequence[Part], across: str, shares: bool, nought: boo
     return _svg(plt, figure, key)
 
 
+def pairs(key: str, pairs: Sequence[tuple[Figure | None, Figure | None]], across: str) -> str:
+    """Two figures in every numbered row, a ring above a dot, each with its interval."""
+    plt, figure, axes = _start(max(1.6, 0.7 + 0.26 * len(pairs)))
+    for place, both in enumerate(pairs):
+        for one, shift, face in zip(both, (-0.16, 0.16), ("white", INK), strict=True):
+            if one is None:
+                continue
+            at = place + shift
+            axes.hlines(at, one.low, one.high, color=INK, linewidth=0.9)
+            axes.plot([one.value], [at], "o", markersize=4.5, color=INK, markerfacecolor=face)
+    axes.axvline(0.0, color=GREY, linewidth=0.9, linestyle=(0, (4, 3)))
+    axes.set_yticks(range(len(pairs)), [str(k + 1) for k in range(len(pairs))])
+    axes.tick_params(axis="y", length=0)
+    axes.set_ylim(len(pairs) - 0.4, -0.6)
+    axes.set_xlabel(across)
+    axes.grid(axis="x", color=PALE, linewidth=0.6)
+    axes.set_axisbelow(True)
+    return _svg(plt, figure, key)
+
+
 # --- how all pictures are made -----------------------------------------------------------------
 
 

@@ -13,12 +13,14 @@ from brinebayes.scoring.calibration import GRID, Calibration
 from brinebayes.scoring.ranking import FIGURES
 from brinebayes.scoring.resampling import COVERS, RESAMPLES, Figure
 from brinebayes.scoring.score import LAST, Ranking, Score
+from brinebayes.sensitivity.sensitivity import Sensitivity
+from brinebayes.wording.sensitivity import to_object as told
 
 SCHEMA = "brinebayes.score.1"
 COLUMNS = ("model", "part", "name", "answers", "cases", "figure", "value", "low", "high")
 
 
-def to_object(score: Score) -> dict[str, Any]:
+def to_object(score: Score, sensitivity: Sensitivity | None = None) -> dict[str, Any]:
     """Everything, with intervals; what cannot be told is null."""
     record = score.sorted
     return {
@@ -39,8 +41,9 @@ def to_object(score: Score) -> dict[str, Any]:
         },
         "models": [_ranking(one) for one in score.rankings],
         "differences": [
-            {"answers": one.answers, "figures": _figures(one.figures)} for one in score.differences
+            {"answers": one.answers, "figures": figures(one.figures)} for one in score.differences
         ],
+        "sensitivity": None if sensitivity is None else told(sensitivity),
     }
 
 
@@ -87,7 +90,7 @@ def _ranking(ranking: Ranking) -> dict[str, Any]:
     return {
         **_model(ranking.model),
         "steps": [
-            {"answers": s.answers, "cases": s.going_on, "figures": _figures(s.figures)}
+            {"answers": s.answers, "cases": s.going_on, "figures": figures(s.figures)}
             for s in ranking.steps
         ],
         "groups": [
@@ -96,7 +99,7 @@ def _ranking(ranking: Ranking) -> dict[str, Any]:
                 "name": g.name,
                 "cases": g.cases,
                 "few": g.few,
-                "figures": _figures(g.figures),
+                "figures": figures(g.figures),
             }
             for g in ranking.groups
         ],
@@ -133,8 +136,9 @@ def _calibration(one: Calibration) -> dict[str, Any]:
     }
 
 
-def _figures(figures: Sequence[Figure]) -> dict[str, dict[str, float | None]]:
-    return {name: _figure(one) for name, one in zip(FIGURES, figures, strict=True)}
+def figures(values: Sequence[Figure]) -> dict[str, dict[str, float | None]]:
+    """By their names."""
+    return {name: _figure(one) for name, one in zip(FIGURES, values, strict=True)}
 
 
 def _figure(one: Figure) -> dict[str, float | None]:

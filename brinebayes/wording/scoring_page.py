@@ -11,13 +11,15 @@ from brinebayes.scoring import plots
 from brinebayes.scoring.ranking import FIGURES
 from brinebayes.scoring.resampling import COVERS, RESAMPLES
 from brinebayes.scoring.score import Group, Ranking, Score
+from brinebayes.sensitivity.sensitivity import Sensitivity
 from brinebayes.wording import scoring as say
+from brinebayes.wording import sensitivity as hang
 
 #: Rows of a picture; the table beside it has all of them.
 MOST_ROWS = 40
 
 
-def page(score: Score) -> str:
+def page(score: Score, sensitivity: Sensitivity | None = None) -> str:
     """The whole file. Raises UsageError without matplotlib."""
     title = say.title(score)
     body = [
@@ -31,6 +33,7 @@ def page(score: Score) -> str:
         _differences(score),
         *_groups(score),
         *(_missed(one, len(score.rankings) > 1) for one in score.rankings),
+        *(_sensitivity(sensitivity) if sensitivity is not None else ()),
         "</main>",
         _footer(score),
     ]
@@ -177,6 +180,22 @@ def _missed(ranking: Ranking, several: bool) -> str:
     )
     told = f"<ol>{items}</ol>" if items else f"<p>{escape(say.say('missed_none'))}</p>"
     return f"<section><h2>{escape(_sentence(title))}</h2>{told}</section>"
+
+
+def _sensitivity(found: Sensitivity) -> Iterable[str]:
+    parts = [plots.Part(name, figure) for name, figure in hang.parts(found)]
+    picture = plots.rows("held", parts, hang.say("across_held"), shares=True)
+    words = [*hang.says(found), hang.steady(found)]
+    under = [hang.say("held_read"), hang.say("other_says")]
+    yield section(hang.say("head"), words, picture, under, table("", *hang.held_table(found)))
+    if not found.matters:
+        return
+    pairs = [(one.down, one.up) for one in found.matters]
+    picture = plots.pairs("matters", pairs, hang.say("across"))
+    head, rows = hang.matter_table(found)
+    numbered = [[f"{k}. {name}", *rest] for k, (name, *rest) in enumerate(rows, 1)]
+    told = table("", head, numbered)
+    yield section(hang.say("most"), [hang.say("most_says")], picture, [hang.say("read")], told)
 
 
 def _footer(score: Score) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.tuning.acceptance import FEWEST, Paired
 from brinebayes.tuning.changes import Change
-from brinebayes.tuning.numbers import GROUPS
+from brinebayes.tuning.numbers import GROUPS, Entry
 from brinebayes.tuning.tune import PLAIN, Tuning
 from brinebayes.wording.fill import fill, templates
 from brinebayes.wording.lines import wrapped
@@ -177,7 +177,7 @@ def _misleading(tuning: Tuning) -> list[str]:
 
 def row(model: Model, change: Change) -> str:
     """One number as a line: what it is, old, new, interval, and the plain reason."""
-    kind = _kind(change)
+    kind = _kind(change.entry)
     place = max(range(len(change.new)), key=lambda k: abs(change.new[k] - change.old[k]))
     known = change.known[place]
     reason = words()["why"].get(kind) or words()["why"]["share" if kind == "without" else "link"]
@@ -194,11 +194,16 @@ def row(model: Model, change: Change) -> str:
 
 
 def what(model: Model, change: Change) -> str:
-    """What a number is about, in words."""
-    path = [str(step) for step in change.entry.path]
+    """What a number is about, in words; of a spread the state that changes most."""
     place = max(range(len(change.new)), key=lambda k: abs(change.new[k] - change.old[k]))
-    state = change.entry.states[place] if change.entry.states else ""
-    kind = _kind(change)
+    return about(model, change.entry, place)
+
+
+def about(model: Model, entry: Entry, place: int = 0) -> str:
+    """What a number, or one state of a spread, is about, in words."""
+    path = [str(step) for step in entry.path]
+    state = entry.states[place] if entry.states else ""
+    kind = _kind(entry)
     values: dict[str, str] = {"state": state.replace("_", " ")}
     match kind:
         case "share":
@@ -285,11 +290,11 @@ def _number(model: Model, one: Change) -> dict[str, Any]:
 # --- small things ------------------------------------------------------------------------------
 
 
-def _kind(change: Change) -> str:
-    path = change.entry.path
-    if change.entry.group == "shares":
+def _kind(entry: Entry) -> str:
+    path = entry.path
+    if entry.group == "shares":
         return {"faults": "share", "site": "factor"}.get(str(path[0]), "without")
-    if change.entry.group == "links":
+    if entry.group == "links":
         return "leak" if path[-1] == "leak" else "link"
     return {
         "misreadings": "misreading",
@@ -297,7 +302,7 @@ def _kind(change: Change) -> str:
         "minutes": "minutes",
         "sites": "mix",
         "observations": "row",
-    }[change.entry.group]
+    }[entry.group]
 
 
 def _is_wrong(change: Change) -> bool:

@@ -81,6 +81,15 @@ class TestScore:
         assert str(report) in ran.err
         assert "<svg" in report.read_text(encoding="utf-8")
 
+    def test_with_numbers_that_move(self, run: Run, file: Path) -> None:
+        ran = run("score", str(file), "--model", SMALL, "--sensitivity", "3")
+        assert ran.code == 0, ran.err
+        assert "NUMBERS THAT MATTER MOST" in ran.out
+        told = json.loads(
+            run("score", str(file), "--model", SMALL, "--sensitivity", "3", "--json").out
+        )
+        assert told["sensitivity"]["draws"] == 3
+
     def test_from_the_log(self, run: Run, tmp_path: Path) -> None:
         log = tmp_path / "cases.db"
         add_to(log, cases(read_model(Path(SMALL)), 12, seed=4), "2024-05-31T08:00:00Z")

@@ -1,0 +1,1 @@
+"""How far the figures of a ranking hang on numbers that were judged."""
