@@ -23,7 +23,17 @@ from brinebayes.tuning.counts import expect
 from brinebayes.tuning.engine import Engine, Plan, engine, plan
 from brinebayes.tuning.numbers import Entry, Path, entries, eyes, with_values
 from brinebayes.tuning.pooling import Presence, Prior
-from brinebayes.tuning.slopes import Slot, Values, moved, of_prior, slopes, slots
+from brinebayes.tuning.slopes import (
+    Slot,
+    Values,
+    bend,
+    bend_of_sound,
+    lacking,
+    moved,
+    of_prior,
+    slopes,
+    slots,
+)
 
 #: Rounds end when no more than this much log probability (nat) is to be gained: no number is then
 #: further from its best than a seventh of its standard error, all of the gain being its own.
@@ -55,6 +65,8 @@ class Totals:
     calls: tuple[Floats, ...]
     slope: Floats
     information: Floats
+    #: What `information` lacks where less came about than expected (`slopes.lacking`).
+    lacking: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,7 +122,8 @@ def fit(
         few = _every(cases, number // FIRST)
         start = _rounds(model, how, before, few, wanted, start, gain, most_rounds)[0].values
     best, trace, settled = _rounds(model, how, before, cases, wanted, start, gain, most_rounds)
-    information = best.totals.information + of_prior(best.now, best.values, before, wanted)[1]
+    worth = of_prior(best.now, best.values, before, wanted)[1]
+    information = best.totals.information + best.totals.lacking + worth
     return Fit(
         model,
         best.now.model,
@@ -152,7 +165,8 @@ def _rounds(
         else:
             slope, worth = of_prior(best.now, best.values, before, wanted)
             slope = slope + best.totals.slope
-            step = np.asarray(np.linalg.lstsq(best.totals.information + worth, slope)[0], float)
+            known = best.totals.information + best.totals.lacking + worth
+            step = np.asarray(np.linalg.lstsq(known, slope)[0], float)
             if 0.5 * float(slope @ step) < gain:
                 return best, trace, True
             values = moved(best.now, best.values, wanted, step)
@@ -221,6 +235,8 @@ def total(
     calls = [np.zeros(len(one.mixture)) for one in faults]
     counts: dict[Path, Floats] = {}
     slope, information = np.zeros(len(wanted)), np.zeros((len(wanted), len(wanted)))
+    curved = [np.zeros(len(one.mixture)) for one in faults]
+    sound_curved = 0.0
     weight = left_out = log_p = sound = silent = 0.0
     for chunk in cases:
         found = expect(engine, chunk)
@@ -237,6 +253,9 @@ def total(
             present[place] += np.bincount(at, w * found.faults[place], minlength=length)
             calls[place] += np.bincount(at, w, minlength=length)
             units[place] += np.bincount(at, w / found.called, minlength=length)
+            if wanted:
+                bent = bend(found.before[place], found.faults[place], found.called)
+                curved[place] += np.bincount(at, w * bent, minlength=length)
         for key, states in found.counts.items():
             summed = states @ w
             counts[key] = counts[key] + summed if key in counts else summed
@@ -244,8 +263,12 @@ def total(
             each = slopes(engine, values, wanted, chunk, found)
             slope += each @ w
             information += (each * w) @ each.T
+            sound_curved += float(w @ bend_of_sound(engine.odds.without, found.none, found.called))
+    lacks = lacking(engine, values, wanted, counts, curved, sound_curved)
     presence = Presence(tuple(present), tuple(units), weight, sound, silent)
-    return Totals(weight, left_out, log_p, presence, counts, tuple(calls), slope, information)
+    return Totals(
+        weight, left_out, log_p, presence, counts, tuple(calls), slope, information, lacks
+    )
 
 
 def posterior(entry: Entry, counts: Floats) -> tuple[float, ...]:

@@ -128,6 +128,79 @@ def of_prior(
     return slope, worth
 
 
+def bend(before: Floats, present: Floats, called: Floats) -> Floats:
+    """(cases,): by how much the information of a complete record on the log odds of a fault exceeds
+    the square that is expected of its slope, with the units that nobody called about put back."""
+    units = 1.0 / called
+    squares = units * (2.0 * units - 1.0)  # of a geometric number of units
+    square = present - 2.0 * before * present * units + before**2 * squares
+    found: Floats = units * before * (1.0 - before) - square
+    return found
+
+
+def bend_of_sound(without: float, none: Floats, called: Floats) -> Floats:
+    """(cases,): the same for the log odds of a call without any fault."""
+    silent = 1.0 / called - 1.0
+    squares = silent * (1.0 + 2.0 * silent)
+    square = none * (1.0 - without) ** 2 - 2.0 * none * (1.0 - without) * without * silent
+    found: Floats = (none + silent) * without * (1.0 - without) - square - without**2 * squares
+    return found
+
+
+def lacking(
+    now: Engine,
+    values: Values,
+    wanted: Sequence[Slot],
+    counts: Mapping[Path, Floats],
+    curved: Sequence[Floats],
+    sound_curved: float,
+) -> Floats:
+    """(slots, slots): what the squared slopes of the cases lack as information.
+
+    The information is that of the complete records less the variance of their slopes (Louis 1982);
+    that is the squared slopes of the cases plus information less expected squares of complete
+    records. The latter is nothing on average; where something came about less often than expected
+    it is more, and without it what never came about would tell nothing. Taken within each fault and
+    each spread, and only what is positive. `curved`: per fault and pattern of its site conditions
+    sums of `bend`.
+    """
+    found = np.zeros((len(wanted), len(wanted)))
+    rows = {slot: row for row, slot in enumerate(wanted)}
+
+    def put(at: Sequence[int], block: Floats) -> None:
+        sizes, axes = np.linalg.eigh(block)
+        found[np.ix_(at, at)] += (axes * np.maximum(sizes, 0.0)) @ axes.T
+
+    for (fault, one), bent in zip(
+        zip(now.model.faults, now.odds.faults, strict=True), curved, strict=True
+    ):
+        if (("faults", fault, "share"), 0) in rows:
+            grid = one.grid()
+            curve = grid * (1.0 - grid)
+            p = one.mixture @ grid
+            ways = np.column_stack([np.ones(len(grid)), one.acts])
+            spread = p * (1.0 - p)
+            chain = np.divide(
+                one.mixture @ (ways * curve[:, None]),
+                spread[:, None],
+                out=np.zeros((len(p), ways.shape[1])),
+                where=spread[:, None] > 0.0,
+            )
+            at = [rows[("faults", fault, "share"), 0], *(rows[key, 0] for key in one.factors)]
+            put(at, (chain.T * bent) @ chain)
+    if SOUND in rows:
+        put([rows[SOUND]], np.array([[sound_curved]]))
+    for key, value in current(now, values).items():
+        p = whole(value)
+        kept = [k for k in range(len(p)) if (key, k) in rows]
+        if key in counts and kept:
+            apart = np.eye(len(p)) - p
+            square = (apart.T * counts[key]) @ apart
+            block = counts[key].sum() * (np.diag(p) - np.outer(p, p)) - square
+            put([rows[key, k] for k in kept], block[np.ix_(kept, kept)])
+    return found
+
+
 def moved(now: Engine, values: Values, wanted: Sequence[Slot], step: Floats) -> Values:
     """All values after a step; a longer one than `LONGEST` is cut."""
     longest = float(np.abs(step).max(initial=0.0))

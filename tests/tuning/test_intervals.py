@@ -45,6 +45,15 @@ class TestIntervals:
         ]
         assert weight_of(cases, 10.0) == pytest.approx(110.0, rel=1e-6)
 
+    def test_what_never_came_about_counts_too(self) -> None:
+        """Beta(7, 3) and a hundred records without: Beta(7, 103)."""
+        one = made(10.0)
+        cases = [
+            (saw(one, {"a": "present", "o": "y"}), 100.0),
+            (saw(one, {"a": "absent", "o": "y"}), 100.0),
+        ]
+        assert weight_of(cases, 10.0) == pytest.approx(110.0, rel=1e-6)
+
     def test_partial_records_count_less(self) -> None:
         """Of the ys nobody knows whether the fault was there."""
         one = made(10.0)
