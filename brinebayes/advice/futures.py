@@ -75,7 +75,7 @@ class Futures:
         worlds: Worlds,
         repairs: Sequence[Mending],
         usable: int,
-        together: int = 5,
+        together: int,
     ) -> None:
         self.model, self.worlds, self.repairs, self.usable = model, worlds, repairs, usable
         self._places = {name: j for j, name in enumerate(model.faults)}

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from brinebayes.advice.compared import compared
 from brinebayes.advice.futures import Futures, Mending
 from brinebayes.advice.situation import Situation
 from brinebayes.knowledge.schema import Model
@@ -26,6 +27,8 @@ Indices = NDArray[np.intp]
 
 #: Faults of one row that are followed each by itself, among rows that were drawn.
 TOGETHER = 3
+#: The same among rows that are all there are.
+TOGETHER_OF_ALL = 5
 #: Rows that are carried through repairs, where all joint states are there.
 MOST_ROWS = 4_000
 #: Rows that make up less than this of all that is possible are left out.
@@ -69,7 +72,7 @@ def table(now: Situation, repairs: Sequence[str], rows: int) -> Table:
     gone = [name for name in dict.fromkeys(now.question.done) if name not in repairs]
     names = (*repairs, *gone)
     mendings = [_mending(now, name, worlds.faults) for name in names]
-    futures = Futures(now.model, worlds, mendings, len(repairs))
+    futures = Futures(now.model, worlds, mendings, len(repairs), TOGETHER_OF_ALL)
     start, weights = np.arange(futures.rows), worlds.weights
     for epoch, name in enumerate(now.question.done, 1):
         again = name in now.question.done[: epoch - 1]
@@ -85,7 +88,7 @@ def table(now: Situation, repairs: Sequence[str], rows: int) -> Table:
 
 def _heaviest(weights: Floats, rows: int) -> tuple[Indices, float]:
     """Places of the heaviest rows, in order, and the share of all the others."""
-    order = (-weights).argsort(kind="stable")
+    order = (-compared(weights)).argsort(kind="stable")
     ends = weights[order].cumsum()
     enough = int(np.searchsorted(ends, ends[-1] * (1.0 - NEGLIGIBLE))) + 1
     kept = np.sort(order[: min(rows, enough)])

@@ -11,7 +11,7 @@ from typing import Any
 from brinebayes.advice import acts, bounds, choose, effort, estimate, follow, problem, search, tree
 from brinebayes.advice import table as rows
 from brinebayes.knowledge.schema import Model, Number, Spread
-from brinebayes.network import graph, odds
+from brinebayes.network import every, graph, odds
 from brinebayes.network.ordering import chain_orders
 from brinebayes.network.trees import trees_for
 from brinebayes.page.constants import measuring
@@ -59,6 +59,10 @@ def judged() -> dict[str, Any]:
         "depth": usual.depth,
         "expansions": usual.expansions,
         "together": rows.TOGETHER,
+        "together_of_all": rows.TOGETHER_OF_ALL,
+        "most_rows": rows.MOST_ROWS,
+        "negligible": rows.NEGLIGIBLE,
+        "most_states": every.MOST_STATES,
         "steps": bounds.STEPS,
         "turns": bounds.TURNS,
         "outcomes": problem.MOST_OUTCOMES,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 import pytest
 
 from brinebayes.checking.ready import ready
@@ -9,9 +11,10 @@ from brinebayes.knowledge.schema import CheckedModel
 from brinebayes.knowledge.shipped import model_folder
 from brinebayes.visit.events import Done, Saw
 from brinebayes.visit.state import PROOF
+from tests.decisions import families
 from tests.page.advising import REPAIRS, advised, compare, said
 from tests.page.node import needs_node
-from tests.page.walks import walks
+from tests.page.walks import small_walks, walks
 
 pytestmark = needs_node
 
@@ -39,3 +42,17 @@ class TestAdvice:
         assert theirs.effective_draws is not None
         [mine] = said(shipped, [events])
         compare(mine, theirs)
+
+
+class TestSmallModels:
+    """Drawn models with so few joint states that each has a row of its own."""
+
+    @pytest.mark.parametrize("family", families.FAMILIES)
+    @pytest.mark.parametrize("seed", [0, 1])
+    def test_the_same_acts(self, family: str, seed: int) -> None:
+        checked = CheckedModel(families.model(family, seed), ())
+        visits = [[], *small_walks(checked.model, 6, seed)]
+        answers = [advised(checked, events) for events in visits]
+        assert any(one is not None and one.choice.effective_rows == inf for one in answers)
+        for mine, theirs in zip(said(checked, visits), answers, strict=True):
+            compare(mine, theirs)

@@ -63,6 +63,24 @@ def walks(model: Model, count: int, seed: int, repairs: tuple[str, ...]) -> Iter
             yield events
 
 
+def small_walks(model: Model, count: int, seed: int) -> Iterator[list[Event]]:
+    """`count` lists of answers, repairs and failed proofs on a model without a site."""
+    chance = Random(seed)
+    looks = [
+        (name, list(one.outcomes))
+        for check in model.checks.values()
+        for name, one in check.observations.items()
+    ]
+    for _ in range(count):
+        events: list[Event] = []
+        for _ in range(chance.randint(1, 4)):
+            if chance.random() < 0.4:
+                events += [Done(chance.choice(list(model.repairs))), Saw(PROOF, "failed")]
+            name, outcomes = chance.choice(looks)
+            events.append(Saw(name, chance.choice(outcomes)))
+        yield events
+
+
 def _step(model: Model, chance: Random, repairs: tuple[str, ...]) -> list[Event]:
     checks = model.checks
     check = chance.choice(list(checks))

@@ -17,8 +17,8 @@ class Bounds {
     this.knownAt = new Map();
     this.left = new Float64Array(count);
     const moves = this.allMoves();
-    const repairs = futures.mendings.length;
-    this.keeps = Float64Array.from(futures.mendings, (one) => product(one.harms.map(([, chance]) => 1 - chance)));
+    const usable = futures.mendings.slice(0, futures.usable);
+    this.keeps = Float64Array.from(usable, (one) => product(one.harms.map(([, chance]) => 1 - chance)));
     this.becomes = Int32Array.from(moves, (move) => move.after);
     this.chances = Float64Array.from(moves, (move) => move.chance);
     // A pair is a repair with a class that it changes; those of a repair, the moves of a pair, and
@@ -32,7 +32,7 @@ class Bounds {
     this.gone = new Float64Array(firsts.length);
     this.works = new Float64Array(firsts.length);
     const [pairFrom, cureFrom, curing] = [[], [], []];
-    for (let repair = 0, pair = 0; repair < repairs; repair++) {
+    for (let repair = 0, pair = 0; repair < usable.length; repair++) {
       pairFrom.push(pair);
       cureFrom.push(curing.length);
       for (; pair < firsts.length && this.pairRepair[pair] === repair; pair++) {
@@ -70,7 +70,7 @@ class Bounds {
   allMoves() {
     const { futures } = this;
     const byFault = new Map();
-    futures.mendings.forEach((one, place) => {
+    futures.mendings.slice(0, futures.usable).forEach((one, place) => {
       for (const [fault] of one.clears) {
         if (!byFault.has(fault)) byFault.set(fault, []);
         byFault.get(fault).push(place);

@@ -55,11 +55,9 @@ class Follow {
       made |= PROVEN;
       story = told(story, `${epoch.number} -1 ${at}`);
     } else {
-      const { futures, start, end, chances } = epoch.passage(option.index);
-      const carried = new Float64Array(futures.length);
-      for (let k = 0; k < end.length; k++) carried[end[k]] += weights[start[k]] * chances[k];
+      const reached = carried(epoch.passage(option.index), weights);
       epoch = epoch.after(option.index, made);
-      weights = Float64Array.from(epoch.order, (k) => carried[k]);
+      weights = Float64Array.from(epoch.order, (k) => reached[k]);
       [setup, made, proof] = [legs.repairsEnd[option.index], 0n, true];
     }
     const key = `${epoch.number} ${setup} ${brine} ${story.join(";")}`;

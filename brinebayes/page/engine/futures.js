@@ -2,9 +2,11 @@
 // `advice.futures`. A future is a number: layer * size + place; the first places are the rows.
 
 class Futures {
-  // `worlds`: rows; `mendings`: {clears, harms: [[fault, chance]], stuck: Uint8Array or null}.
-  constructor(model, worlds, mendings) {
-    Object.assign(this, { model, worlds, mendings, rows: worlds.count });
+  // `worlds`: rows; `mendings`: {clears, harms: [[fault, chance]], stuck: Uint8Array or null}, the
+  // first `usable` of them may still be made. `together`: so many faults of one row may be cleared
+  // each without the others.
+  constructor(model, worlds, mendings, usable, together) {
+    Object.assign(this, { model, worlds, mendings, usable, rows: worlds.count });
     const clears = new Set(mendings.flatMap((one) => one.clears.map(([fault]) => fault)));
     this.clearable = [...model.faults.keys()].filter((fault) => clears.has(fault));
     this.unlucky = mendings.map((one, k) => k).filter((k) => mendings[k].stuck !== null);
@@ -15,7 +17,7 @@ class Futures {
       const here = worlds.faults.get(fault);
       const bit = this.bit.get(fault);
       for (let r = 0; r < this.rows; r++) {
-        if (!here[r] || this.own[r].length >= model.search.together) continue;
+        if (!here[r] || this.own[r].length >= together) continue;
         bit[r] = this.own[r].length;
         this.own[r].push(fault);
       }
@@ -137,8 +139,9 @@ class Futures {
     layer.classes = this.harmedClasses(layer, this.layers.length - 1);
   }
 
-  // Where a repair leads from some futures: {futures, start, end, chances}.
-  repaired(repair, futures) {
+  // Where a repair leads from some futures: {futures, start, end, chances}. `again`: whether bad luck
+  // counts.
+  repaired(repair, futures, again = true) {
     const one = this.mendings[repair];
     let start = Array.from(futures, (_, k) => k);
     let at = Array.from(futures);
@@ -166,6 +169,7 @@ class Futures {
       const after = at.map((future) => this.cleared(future, fault));
       if (after.every((future) => future < 0)) continue;
       const lost = (k) =>
+        again &&
         one.stuck !== null &&
         one.stuck[this.row[at[k] % this.size]] &&
         this.native(at[k] % this.size, fault) >= 0;

@@ -18,10 +18,8 @@ class Problem {
       const made = state.done.filter((one) => one === id).length;
       return model.search.tries - made - (model.repairs.get(id).same_luck && !made ? 1 : 0);
     });
-    this.worlds = now.worlds(rows);
-    const mendings = this.repairs.map((id) => this.mending(id));
-    this.futures = new Futures(model, this.worlds, mendings);
-    this.weights = this.worlds.weights;
+    const { futures, start, weights } = tableOf(now, this.repairs, rows);
+    Object.assign(this, { futures, weights });
     const { money, proof, brine } = model.about;
     const own = (item) => priceOfTime(model, item.minutes, item.waiting_minutes);
     const ownChecks = this.checks.map((id) => own(model.checks.get(id)));
@@ -49,19 +47,7 @@ class Problem {
       for (const name of model.checks.get(check).observations.keys()) this.homes.set(name, 1n << BigInt(k));
     });
     this.heldAfter = new Map();
-    const start = Array.from({ length: this.futures.rows }, (_, k) => k);
     this.first = new Epoch(this, start, this.answered, this.tries, []);
-  }
-
-  // A repair as the futures see it. Where it failed before and luck is shared it fails again.
-  mending(id) {
-    const repair = this.model.repairs.get(id);
-    let stuck = null;
-    if (repair.same_luck && this.now.question.done.includes(id)) {
-      const columns = [...repair.clears.keys()].map((fault) => this.worlds.first.faults.get(fault));
-      stuck = Uint8Array.from(this.weights ?? this.worlds.weights, (_, r) => Number(columns.some((one) => one[r])));
-    }
-    return { clears: [...repair.clears], harms: [...repair.harms], stuck };
   }
 
   // Checks, then repairs, that are held back once these repairs are made (none: now) -> what is to
