@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from brinebayes.advice.choose import Choice, Valued
+from brinebayes.advice.compared import compared
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.belief import Belief
 from brinebayes.network.carried import CarriedBelief
@@ -72,7 +73,7 @@ def reason(
 ) -> Reason:
     """What speaks for an act, in the form that `wording` turns into a sentence."""
     act = valued.act
-    leader = max(belief.faults, key=lambda fault: belief.faults[fault])
+    leader = max(belief.faults, key=lambda fault: compared(belief.faults[fault]))
     values: dict[str, str | float] = {
         "leader": model.faults[leader].name,
         "leader_share": belief.faults[leader],
@@ -86,7 +87,8 @@ def reason(
         told = meanings(model, belief, valued, answered)
         return _check_reason(model, choice, valued, told, values)
     if act.id in model.repairs:
-        target = max(model.repairs[act.id].clears, key=lambda fault: belief.faults[fault])
+        clears = model.repairs[act.id].clears
+        target = max(clears, key=lambda fault: compared(belief.faults[fault]))
         values["target"] = model.faults[target].name
         values["target_share"] = belief.faults[target]
         return Reason(f"{act.kind}.mends", values)
@@ -107,7 +109,7 @@ def _check_reason(
 ) -> Reason:
     """Two likely answers to one question that leave different faults in front, else one answer."""
     likely = [item for item in told if item.probability >= NAMED_FROM] or list(told)
-    likely.sort(key=lambda item: -item.probability)
+    likely.sort(key=lambda item: -compared(item.probability))
     pairs = [
         (first, other)
         for place, first in enumerate(likely)
@@ -120,9 +122,9 @@ def _check_reason(
     if not likely:
         return Reason("check.wanted", values)
     if not pairs:
-        surest = max(likely, key=lambda item: item.probability * item.leading[0][1])
+        surest = max(likely, key=lambda item: compared(item.probability * item.leading[0][1]))
         return Reason("check.confirms", values | _named(model, "first", surest))
-    first, other = max(pairs, key=lambda pair: pair[1].probability)
+    first, other = max(pairs, key=lambda pair: compared(pair[1].probability))
     values |= _named(model, "first", first)
     return Reason("check.splits", values | _named(model, "second", other))
 

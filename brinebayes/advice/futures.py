@@ -26,6 +26,9 @@ from brinebayes.record import record
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
+#: Faults of one row that are followed each by itself, unless told otherwise.
+TOGETHER = 5
+
 
 @record(eq=False)
 class Mending:
@@ -75,7 +78,7 @@ class Futures:
         worlds: Worlds,
         repairs: Sequence[Mending],
         usable: int,
-        together: int,
+        together: int = TOGETHER,
     ) -> None:
         self.model, self.worlds, self.repairs, self.usable = model, worlds, repairs, usable
         self._places = {name: j for j, name in enumerate(model.faults)}

@@ -27,8 +27,6 @@ Indices = NDArray[np.intp]
 
 #: Faults of one row that are followed each by itself, among rows that were drawn.
 TOGETHER = 3
-#: The same among rows that are all there are.
-TOGETHER_OF_ALL = 5
 #: Rows that are carried through repairs, where all joint states are there.
 MOST_ROWS = 4_000
 #: Rows that make up less than this of all that is possible are left out.
@@ -72,7 +70,7 @@ def table(now: Situation, repairs: Sequence[str], rows: int) -> Table:
     gone = [name for name in dict.fromkeys(now.question.done) if name not in repairs]
     names = (*repairs, *gone)
     mendings = [_mending(now, name, worlds.faults) for name in names]
-    futures = Futures(now.model, worlds, mendings, len(repairs), TOGETHER_OF_ALL)
+    futures = Futures(now.model, worlds, mendings, len(repairs))
     start, weights = np.arange(futures.rows), worlds.weights
     for epoch, name in enumerate(now.question.done, 1):
         again = name in now.question.done[: epoch - 1]

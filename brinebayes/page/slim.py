@@ -8,7 +8,18 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from brinebayes.advice import acts, bounds, choose, effort, estimate, follow, problem, search, tree
+from brinebayes.advice import (
+    acts,
+    bounds,
+    choose,
+    effort,
+    estimate,
+    follow,
+    futures,
+    problem,
+    search,
+    tree,
+)
 from brinebayes.advice import table as rows
 from brinebayes.knowledge.schema import Model, Number, Spread
 from brinebayes.network import every, graph, odds
@@ -59,7 +70,7 @@ def judged() -> dict[str, Any]:
         "depth": usual.depth,
         "expansions": usual.expansions,
         "together": rows.TOGETHER,
-        "together_of_all": rows.TOGETHER_OF_ALL,
+        "together_of_all": futures.TOGETHER,
         "most_rows": rows.MOST_ROWS,
         "negligible": rows.NEGLIGIBLE,
         "most_states": every.MOST_STATES,

@@ -30,7 +30,7 @@ function reasonOf(now, ranked, valued) {
   const { model, belief } = now;
   const { act } = valued;
   const shares = belief.faults;
-  const largest = (names) => names.reduce((best, n) => (shares.get(n) > shares.get(best) ? n : best));
+  const largest = (names) => names.reduce((best, n) => (compared(shares.get(n)) > compared(shares.get(best)) ? n : best));
   const leader = largest([...shares.keys()]);
   const values = {
     leader: model.faults.get(leader).name,
@@ -59,7 +59,8 @@ function checkReason(now, ranked, valued, values) {
   let likely = told.filter((one) => one.probability >= NAMED_FROM);
   if (!likely.length) likely = [...told];
   if (!likely.length) return { template: "check.wanted", values };
-  likely.sort((a, b) => b.probability - a.probability);
+  likely.sort((a, b) => compared(b.probability) - compared(a.probability));
+  if (!likely.length) return { template: "check.wanted", values };
   const pairs = [];
   likely.forEach((first, place) => {
     for (const other of likely.slice(place + 1)) {
@@ -76,11 +77,11 @@ function checkReason(now, ranked, valued, values) {
     };
   };
   if (!pairs.length) {
-    const worth = (one) => one.probability * one.leading[0][1];
+    const worth = (one) => compared(one.probability * one.leading[0][1]);
     const surest = likely.reduce((best, one) => (worth(one) > worth(best) ? one : best));
     return { template: "check.confirms", values: { ...values, ...named("first", surest) } };
   }
-  const [first, other] = pairs.reduce((a, b) => (b[1].probability > a[1].probability ? b : a));
+  const [first, other] = pairs.reduce((a, b) => (compared(b[1].probability) > compared(a[1].probability) ? b : a));
   const both = { ...named("first", first), ...named("second", other) };
   return { template: "check.splits", values: { ...values, ...both } };
 }
