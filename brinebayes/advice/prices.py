@@ -89,17 +89,21 @@ class Prices:
         self._checks = self._ways.places([model.checks[name] for name in checks])
         self._repairs = self._ways.places([model.repairs[name] for name in repairs])
         self._proof = int(self._ways.places([proof])[0])
-        self._numbers: dict[State, int] = {}
-        self._setups: list[State] = []
+        #: Rows of the routes' table, by number and the other way round.
+        self._numbers: dict[int, int] = {}
+        self._setups: list[int] = []
         self._legs: dict[int, Legs] = {}
         self._stacked = 0
 
     def number(self, setup: State) -> int:
         """The number of a setup in this search."""
-        found = self._numbers.get(setup)
+        return self._number(self._ways.routes.row(setup))
+
+    def _number(self, row: int) -> int:
+        found = self._numbers.get(row)
         if found is None:
-            found = self._numbers[setup] = len(self._setups)
-            self._setups.append(setup)
+            found = self._numbers[row] = len(self._setups)
+            self._setups.append(row)
         return found
 
     def legs(self, setup: int) -> Legs:
@@ -131,9 +135,9 @@ class Prices:
             self._place[order] = np.arange(len(order))
         return self._all
 
-    def _from(self, setup: State) -> Legs:
-        there, ends, proofs, closes, close, parked = self._ways.of(setup)
-        end_of = np.array([self.number(end) for end in ends], dtype=np.intp)
+    def _from(self, row: int) -> Legs:
+        there, ends, proofs, closes, close, parked = self._ways.of(row)
+        end_of = np.array([self._number(end) for end in ends.tolist()], dtype=np.intp)
         return Legs(
             checks=(self.own_checks + there[self._checks])[None, :],
             checks_end=end_of[self._checks][None, :],
@@ -153,49 +157,47 @@ class Ways:
     same: one way, an access, serves them all. Kept with the routes of the model."""
 
     def __init__(self, model: Model, routes: Routes) -> None:
-        self._routes = routes
+        self.routes = routes
         self._place: dict[tuple[int, Mapping[str, str]], int] = {}
         proof = model.about.proof
         acts: list[Check | Repair | Proof] = [*model.checks.values(), *model.repairs.values()]
         for act in (*acts, proof):
             self._place.setdefault((routes.goal(act.needs), act.leaves), len(self._place))
+        self._goals = np.array([goal for goal, _ in self._place], dtype=np.intp)
+        self._changes = np.array([routes.changes(leaves) for _, leaves in self._place]).T
         self._proof = routes.goal(proof.needs)
         self._service = routes.goal(routes.to_service)
         self._parked = routes.goal(model.setups.parked)
-        self._kept: dict[State, From] = {}
+        self._in_service = routes.row(routes.service_state)
+        self._kept: dict[int, From] = {}
 
     def places(self, acts: Sequence[Check | Repair | Proof]) -> Indices:
         """(acts,): the access of each."""
-        found = [self._place[self._routes.goal(act.needs), act.leaves] for act in acts]
+        found = [self._place[self.routes.goal(act.needs), act.leaves] for act in acts]
         return np.array(found, dtype=np.intp)
 
-    def of(self, setup: State) -> From:
-        """From one setup: per access what its way costs, the setup after the act, and what a proof
-        and handing back cost from there; then what handing back and leaving cost at once."""
-        if setup not in self._kept:
-            reach = self._routes.reach(setup)
-            ends, proofs, closes = [], [], []
-            for goal, leaves in self._place:
-                at = reach.ends[goal]
-                # What cannot be reached is never chosen; any setup will do for what would follow.
-                end = self._routes.service_state if at is None else self._routes.after(at, leaves)
-                after = self._routes.reach(end).costs
-                ends.append(end)
-                proofs.append(_finite(after[self._proof]))
-                closes.append(_finite(after[self._service]))
-            there = np.array([_finite(reach.costs[goal]) for goal, _ in self._place])
-            self._kept[setup] = (
-                there,
-                tuple(ends),
-                np.array(proofs),
-                np.array(closes),
-                _finite(reach.costs[self._service]),
-                _finite(reach.costs[self._parked]),
+    def of(self, row: int) -> From:
+        """From one setup, by its row among the routes: per access what its way costs, the setup
+        after the act, and what a proof and handing back cost from there; then what handing back and
+        leaving cost at once."""
+        if row not in self._kept:
+            routes = self.routes
+            at = routes.ends(self._goals, row)
+            # What cannot be reached is never chosen; any setup will do for what would follow.
+            ends, here = np.full(len(at), self._in_service), np.flatnonzero(at >= 0)
+            ends[here] = routes.rows_after(at[here], self._changes[:, here])
+            self._kept[row] = (
+                np.minimum(routes.costs(self._goals, row), FAR),
+                ends,
+                np.minimum(routes.costs(self._proof, ends), FAR),
+                np.minimum(routes.costs(self._service, ends), FAR),
+                min(float(routes.costs(self._service, row)), FAR),
+                min(float(routes.costs(self._parked, row)), FAR),
             )
-        return self._kept[setup]
+        return self._kept[row]
 
 
-From = tuple[Floats, tuple[State, ...], Floats, Floats, float, float]
+From = tuple[Floats, Indices, Floats, Floats, float, float]
 #: By the identity of the routes, which are held here so that no others can take their place.
 _shared: dict[int, tuple[Routes, Ways]] = {}
 MOST_SHARED = 8
@@ -208,7 +210,3 @@ def _ways(model: Model, routes: Routes) -> Ways:
             del _shared[next(iter(_shared))]
         kept = _shared[id(routes)] = (routes, Ways(model, routes))
     return kept[1]
-
-
-def _finite(price: float) -> float:
-    return min(float(price), FAR)

@@ -121,20 +121,22 @@ class Search:
         self._follower.expand(list(new.values()))
         for child in new.values():
             self._back(child)
-        for path in paths:
-            for node, option, at in reversed(path):
+        for depth in reversed(range(max(map(len, paths), default=0))):
+            steps = [path[depth] for path in paths if len(path) > depth]
+            for _, option, at in steps:
                 below = option.nodes[at]
                 if below is not None:
                     option.lowers[at], option.uppers[at] = below.lower, below.upper
                     option.guesses[at] = below.guess
                     option.add_up()
-                    self._back(node)
+            for node in {id(node): node for node, _, _ in steps}.values():
+                self._back(node)
 
     def _back(self, node: Node) -> None:
         """The values of a node from those of its acts; bounds only ever come closer."""
-        node.upper = min(node.upper, *(o.upper for o in node.options))
-        node.lower = max(node.lower, min(node.rest, *(o.lower for o in node.options)))
-        guess = min(o.guess for o in node.options)
+        node.upper = min(node.upper, *[o.upper for o in node.options])
+        node.lower = max(node.lower, min(node.rest, *[o.lower for o in node.options]))
+        guess = min([o.guess for o in node.options])
         node.guess = min(max(guess, node.lower), node.upper)
         limit = node.upper - NOTHING * node.total
         node.open = any(

@@ -28,6 +28,7 @@ from brinebayes.setups.unknown import Step
 #: Models whose routes are held in memory, the oldest dropped first.
 MOST_SHARED = 8
 
+Rows = NDArray[np.intp]
 #: A need in one spelling: variables and values in alphabetical order.
 Goal = tuple[tuple[str, tuple[str, ...]], ...]
 
@@ -68,17 +69,6 @@ class Table:
     ends: NDArray[np.signedinteger[Any]]
 
 
-@record(eq=False)
-class Reach:
-    """What every need of a model costs to bring about from one state, and how the unit then stands.
-
-    `costs`: (goals,), infinite without a route; `ends`: one state per goal, None without a route.
-    """
-
-    costs: NDArray[np.float64]
-    ends: tuple[State | None, ...]
-
-
 class Routes:
     """Every cheapest safe route of one model. Made by `tabulate`; answers are remembered."""
 
@@ -99,8 +89,6 @@ class Routes:
         self._spellings: dict[int, tuple[Condition, Goal]] = {}
         self._costs: dict[tuple[State, Goal], float] = {}
         self._routes: dict[tuple[State, Goal], Route] = {}
-        self._reaches: dict[State, Reach] = {}
-        self._states: dict[int, State] = {}
 
     def start(self, known: Mapping[str, str]) -> State:
         """The state to start from when only `known` is known: the worst that this leaves possible.
@@ -123,7 +111,7 @@ class Routes:
             self._worst_of(axis, np.flatnonzero(np.bincount(row)).tolist())
             for axis, row in enumerate(places)
         ]
-        self._row(tuple(found))
+        self.row(tuple(found))
         return tuple(found)
 
     def _worst_of(self, axis: int, possible: list[int]) -> str:
@@ -149,7 +137,7 @@ class Routes:
         return found
 
     def goal(self, needs: Condition) -> int:
-        """The place in a `Reach` of one of the model's own needs. Raises KeyError for another."""
+        """The place of one of the model's own needs among its goals; KeyError for another."""
         return self._goals[self._spelled(needs)]
 
     @property
@@ -157,27 +145,44 @@ class Routes:
         """The need of handing the unit back."""
         return self._to_service
 
-    def reach(self, start: State) -> Reach:
-        """The ways from a state to all needs of the model at once, for use in a search.
+    # Many ways at once, for use in a search; states go by their row in the table.
 
-        Raises UnsafeRoute for a state that is not safe.
+    def row(self, state: State) -> int:
+        """The row of a state. Raises `UnsafeRoute` if it is not safe."""
+        row = int(self._row_of[self._space.number(state)])
+        if row < 0:
+            raise UnsafeRoute(why_no_state(self.setups, state))
+        return row
+
+    def costs(self, goals: Rows | int, rows: Rows | int) -> NDArray[np.float64]:
+        """(n,): what the ways from rows to goals cost, infinite without a route."""
+        prices = self._table.prices[goals, rows]
+        return np.where(prices >= 0, prices / PER_UNIT, np.inf)
+
+    def ends(self, goals: Rows, row: int) -> Rows:
+        """(n,): the rows in which the ways to goals end, -1 without a route."""
+        ends: Rows = self._table.ends[goals, row].astype(np.intp)
+        return ends
+
+    def changes(self, leaves: Mapping[str, str]) -> tuple[int, ...]:
+        """Per variable the place of the value that an act leaves, -1 where it stays."""
+        pairs = zip(self._space.names, self._space.values, strict=True)
+        return tuple(values.index(leaves[name]) if name in leaves else -1 for name, values in pairs)
+
+    def rows_after(self, rows: Rows, changes: Rows) -> Rows:
+        """(n,): the rows after acts, each with its changes, (variables, n).
+
+        Raises `UnsafeRoute` where one is not safe.
         """
-        found = self._reaches.get(start)
-        if found is None:
-            row = self._row(start)
-            prices, ends = self._table.prices[:, row], self._table.ends[:, row].tolist()
-            costs = np.where(prices >= 0, prices / PER_UNIT, np.inf)
-            states = tuple(None if end < 0 else self._state(end) for end in ends)
-            found = self._reaches[start] = Reach(costs, states)
-        return found
-
-    def _state(self, row: int) -> State:
-        """The state of a row."""
-        if row not in self._states:
-            places = np.unravel_index(int(self._table.numbers[row]), self._space.shape)
-            values = zip(self._space.values, places, strict=True)
-            self._states[row] = tuple(names[int(place)] for names, place in values)
-        return self._states[row]
+        places = np.array(np.unravel_index(self._table.numbers[rows], self._space.shape))
+        numbers = np.ravel_multi_index(
+            tuple(np.where(changes >= 0, changes, places)), self._space.shape
+        )
+        after: Rows = self._row_of[numbers].astype(np.intp)
+        if (after < 0).any():
+            state = self._space.state(int(numbers[after.argmin()]))
+            raise UnsafeRoute(why_no_state(self.setups, state))
+        return after
 
     def service(self, start: State) -> Route:
         """The cheapest safe route to the state in which the unit is handed back."""
@@ -223,7 +228,7 @@ class Routes:
         return self._routes[key]
 
     def _price(self, start: State, goal: Goal) -> int:
-        row, place = self._row(start), self._goals.get(goal)
+        row, place = self.row(start), self._goals.get(goal)
         if place is not None:
             found = int(self._table.prices[place, row])
             if found >= 0:
@@ -231,7 +236,7 @@ class Routes:
         return sum(self._prices[move] for move in self._walk(start, goal)[0])
 
     def _walk(self, start: State, goal: Goal) -> tuple[list[int], State]:
-        next_move, row = self._next(goal), self._row(start)
+        next_move, row = self._next(goal), self.row(start)
         places: list[int] = []
         while (place := int(next_move[row])) != HERE:
             if place == NONE:
@@ -240,14 +245,8 @@ class Routes:
                 )
             places.append(place)
             start = self.after(start, self.setups.moves[self._moves[place]].leaves)
-            row = self._row(start)
+            row = self.row(start)
         return places, start
-
-    def _row(self, state: State) -> int:
-        row = int(self._row_of[self._space.number(state)])
-        if row < 0:
-            raise UnsafeRoute(why_no_state(self.setups, state))
-        return row
 
     def _next(self, goal: Goal) -> NDArray[np.uint8]:
         place = self._goals.get(goal)

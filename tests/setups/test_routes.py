@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import ClassVar
 
 import networkx as nx
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -419,7 +420,7 @@ class TestShippedActs:
                 assert routes.service(left).end == SERVICE
 
 
-class TestReach:
+class TestRows:
     """All ways from one state at once, as they are one by one."""
 
     def test_the_same_as_way_by_way(self) -> None:
@@ -427,17 +428,29 @@ class TestReach:
         routes = tabulate(model)
         starts = [routes.service_state, routes.start({})]
         starts += [routes.way(starts[0], repair.needs).end for repair in model.repairs.values()]
+        acts = [*model.checks.values(), *model.repairs.values(), model.about.proof]
+        goals = np.array([routes.goal(act.needs) for act in acts])
         for start in dict.fromkeys(starts):
-            reach = routes.reach(start)
-            for act in [*model.checks.values(), *model.repairs.values(), model.about.proof]:
-                place = routes.goal(act.needs)
+            row = routes.row(start)
+            costs, ends = routes.costs(goals, row), routes.ends(goals, row)
+            for act, cost, end in zip(acts, costs, ends, strict=True):
                 try:
                     way = routes.way(start, act.needs)
                 except UnsafeRoute:
-                    assert reach.ends[place] is None
+                    assert end < 0
+                    assert np.isinf(cost)
                     continue
-                assert reach.costs[place] == pytest.approx(way.money, abs=1e-9)
-                assert reach.ends[place] == way.end
+                assert cost == pytest.approx(way.money, abs=1e-9)
+                assert end == routes.row(way.end)
+                [after] = routes.rows_after(end[None], np.array([routes.changes(act.leaves)]).T)
+                assert after == routes.row(routes.after(way.end, act.leaves))
+
+    def test_what_is_not_safe_is_refused(self) -> None:
+        routes = tabulate(read_model(model_folder()))
+        in_service = np.array([routes.row(routes.service_state)])
+        open_valve = np.array([routes.changes({"valve": "open"})]).T
+        with pytest.raises(UnsafeRoute):
+            routes.rows_after(in_service, open_valve)
 
 
 class TestTabulate:
