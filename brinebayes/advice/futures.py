@@ -101,22 +101,21 @@ class Futures:
         self._cleared = np.concatenate([np.zeros(self.rows, dtype=np.intp), cleared])
         self.size = len(self.row)
         self._layers: list[tuple[int, ...]] = [()]
-        self._faults = worlds.faults[self.row]
-        for fault in clearable:
-            bit = self._bit[self.row, fault]
-            self._faults[(bit >= 0) & ((self._cleared >> np.maximum(bit, 0)) & 1 == 1), fault] = 0
+        bits = self._bit[more]
+        gone = (cleared.astype(np.int8)[:, None] >> np.maximum(bits, 0)) & (bits >= 0) == 1
+        self._faults = np.concatenate([worlds.faults, worlds.faults[more] & ~gone])
         self._site = {name: self._spread(values) for name, values in worlds.site.items()}
         later = slice(self.rows, None)
         mechanisms = evaluate(
             model,
             {name: values[later] for name, values in self._site.items()},
             self._faults[later],
-            {name: self._spread(values)[later] for name, values in worlds.noise.items()},
+            {name: self._whole(values)[more] for name, values in worlds.noise.items()},
         )
         self._mechanisms = {
             name: np.concatenate(
                 [
-                    np.broadcast_to(values, self.rows),
+                    self._whole(values),
                     np.broadcast_to(mechanisms[name], self.size - self.rows),
                 ]
             )
@@ -134,8 +133,12 @@ class Futures:
         self.classes = self._classified()
 
     def _spread(self, values: States) -> States:
-        spread: States = np.broadcast_to(values, (self.rows,))[self.row]
+        spread: States = self._whole(values)[self.row]
         return spread
+
+    def _whole(self, values: States) -> States:
+        """(rows,): the same, spelled out where all rows have one value."""
+        return values if values.shape == (self.rows,) else np.broadcast_to(values, (self.rows,))
 
     @property
     def class_count(self) -> int:

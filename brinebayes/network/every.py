@@ -27,14 +27,16 @@ MOST_STATES = 1 << 17
 def every_world(model: Model, site: Mapping[str, str]) -> Worlds | None:
     """All joint states given a call, at a site of which `site` is known; None if too many."""
     priors = odds.priors(model, site)
+    uncertain = [j for j, q in enumerate(priors.values()) if 0.0 < q < 1.0]
+    if 1 << len(uncertain) > MOST_STATES // 2:
+        return None
     chances = {
         **{name: np.array(odds.site_chances(model, site, name)) for name in _conditions(model)},
         **noise_roots(model),
     }
     possible = {name: np.flatnonzero(of > 0.0) for name, of in chances.items()}
-    uncertain = [j for j, q in enumerate(priors.values()) if 0.0 < q < 1.0]
     others = prod(len(states) for states in possible.values())
-    if len(uncertain) > 16 or others << len(uncertain) > MOST_STATES:
+    if others << len(uncertain) > MOST_STATES:
         return None
     grid = np.array(list(product(*possible.values())), dtype=np.int8).T
     grid = grid.reshape(len(possible), -1)
