@@ -18,6 +18,7 @@ from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.local import Floats
 from brinebayes.tuning import pooling
+from brinebayes.tuning.along import along
 from brinebayes.tuning.chunk import Chunk
 from brinebayes.tuning.counts import expect
 from brinebayes.tuning.engine import Engine, Plan, engine, plan
@@ -28,11 +29,13 @@ from brinebayes.tuning.slopes import (
     Values,
     bend,
     bend_of_sound,
+    current,
     lacking,
     moved,
     of_prior,
     slopes,
     slots,
+    whole,
 )
 
 #: Rounds end when no more than this much log probability (nat) is to be gained: no number is then
@@ -67,6 +70,8 @@ class Totals:
     information: Floats
     #: What `information` lacks where less came about than expected (`slopes.lacking`).
     lacking: Floats
+    #: Key -> (states, nodes) log probability of the cases along each probability (`along`).
+    along: Mapping[Path, Floats]
 
 
 @dataclass(frozen=True, eq=False)
@@ -236,6 +241,8 @@ def total(
     counts: dict[Path, Floats] = {}
     slope, information = np.zeros(len(wanted)), np.zeros((len(wanted), len(wanted)))
     curved = [np.zeros(len(one.mixture)) for one in faults]
+    beside: dict[Path, Floats] = {}
+    held = current(engine, values) if wanted else {}
     sound_curved = 0.0
     weight = left_out = log_p = sound = silent = 0.0
     for chunk in cases:
@@ -259,6 +266,9 @@ def total(
         for key, states in found.counts.items():
             summed = states @ w
             counts[key] = counts[key] + summed if key in counts else summed
+            if key in held:
+                more = along(whole(held[key]), states, w)
+                beside[key] = beside[key] + more if key in beside else more
         if wanted:
             each = slopes(engine, values, wanted, chunk, found)
             slope += each @ w
@@ -267,7 +277,7 @@ def total(
     lacks = lacking(engine, values, wanted, counts, curved, sound_curved)
     presence = Presence(tuple(present), tuple(units), weight, sound, silent)
     return Totals(
-        weight, left_out, log_p, presence, counts, tuple(calls), slope, information, lacks
+        weight, left_out, log_p, presence, counts, tuple(calls), slope, information, lacks, beside
     )
 
 

@@ -10,12 +10,13 @@ as a beta distribution, whose weight is a number of complete cases.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from brinebayes.network.local import Floats
 from brinebayes.tuning import pooling
+from brinebayes.tuning.along import quantiles
 from brinebayes.tuning.em import Fit
 from brinebayes.tuning.engine import Engine, engine
 from brinebayes.tuning.numbers import Entry, Path
@@ -99,7 +100,13 @@ def _read_off(
             slope = np.zeros(len(rows))
             for j, row in mine:
                 slope[row] = p[k] * ((k == j) - p[j])
-            known.append(_known(p[k], float(slope @ covariance @ slope)))
+            variance = float(slope @ covariance @ slope)
+            # The log odds of the commonest state move against those of all others.
+            way = np.zeros(len(rows))
+            way[[row for j, row in mine if j == k] or [row for _, row in mine]] = 1.0
+            alone = float(way @ fit.information @ way)
+            spread = variance / max(p[k] * (1.0 - p[k]), 1e-300) ** 2
+            known.append(_along(fit, entry, k, _known(p[k], variance), (spread * alone) ** 0.5))
         found[entry.key] = tuple(known)
     return found
 
@@ -144,6 +151,17 @@ def _of_shares(
                 weight = pooling.RATIO / spread if spread > 0.0 else np.inf
                 found[key] = (_of_factor(float(np.exp(value)), spread, weight),)
     return found
+
+
+def _along(fit: Fit, entry: Entry, k: int, known: Known, stretch: float) -> Known:
+    """The same with the ends that the cases give along this number; `stretch`: how much wider it
+    is spread with all other numbers unknown than with all of them known."""
+    if not np.isfinite(known.weight):
+        return known
+    p, prior = whole(fit.values[entry.key])[k], float(whole(entry.value)[k])
+    weights = entry.weight * prior, entry.weight * (1.0 - prior)
+    low, high = quantiles(p, fit.totals.along[entry.key][k], weights, stretch, LEVEL)
+    return replace(known, low=low, high=high)
 
 
 def _known(mean: float, variance: float) -> Known:

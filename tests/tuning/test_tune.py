@@ -36,12 +36,12 @@ class TestTune:
 
     @pytest.mark.parametrize("key", list(OTHERWISE))
     def test_what_is_otherwise_is_found(self, tuned: Tuning, key: Path) -> None:
-        """Most of the way from what was held to what is so; how often intervals hold the truth is
-        measured in `tests/bench/tuning`."""
+        """Most of the way from what was held to what is so, and what was held is at the end of the
+        interval or beyond; how often that holds the truth is measured in `tests/bench/tuning`."""
         found, truth = changed(tuned, key), OTHERWISE[key][0]
         assert not found.stays
         assert abs(found.new[0] - truth) < 0.5 * abs(found.old[0] - truth)
-        assert found.surprise > 1.0
+        assert found.surprise > 0.9
 
     def test_most_of_the_rest_is_not_called_wrong(self, tuned: Tuning) -> None:
         rest = [one for one in tuned.changes if one.entry.key not in OTHERWISE]
