@@ -14,7 +14,6 @@ from brinebayes.cases.record import Case
 from brinebayes.cases.replay import misfit
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.local import Floats
-from brinebayes.scoring.engine import Engine
 from brinebayes.scoring.known import Known, steps
 from brinebayes.scoring.ranking import Truth
 from brinebayes.scoring.shapes import plan
@@ -23,6 +22,9 @@ Rows = NDArray[np.intp]
 
 #: Cases that are looked at together, and among which identical evidence is found.
 WINDOW = 512
+
+#: Different sets of evidence after which it pays to choose smaller trees for the rest.
+PLANNED_AFTER = 8_000
 
 
 @dataclass
@@ -66,15 +68,17 @@ class Batch:
 def batches(models: Sequence[Model], cases: Iterable[Case], sorted_: Sorted) -> Iterator[Batch]:
     """The cases that can be scored: known to every model, with a fault that was confirmed and that
     no call-back puts in doubt, and with evidence that no model holds for impossible."""
-    engines: list[Engine] = []
+    engines = [plan(model).engine(model) for model in models]
+    planned = False
     left = iter(cases)
     while window := list(islice(left, WINDOW)):
         kept = [case for case in window if _counts(models, case, sorted_)]
         if not kept:
             continue
         told = [_merged(model, kept) for model in models]
-        if not engines:
+        if not planned and sorted_.different > PLANNED_AFTER:
             engines = [plan(m, sets).engine(m) for m, (sets, _) in zip(models, told, strict=True)]
+            planned = True
         possible = np.ones(len(kept), dtype=bool)
         beliefs = []
         for one, (sets, where) in zip(engines, told, strict=True):

@@ -20,6 +20,7 @@ from brinebayes.network.compile import compile_network
 from brinebayes.network.evidence import LEAST
 from brinebayes.network.junction import Indices, JunctionTree
 from brinebayes.network.local import Floats
+from brinebayes.network.order import moral_graph, total_size
 from brinebayes.network.ordering import Orders
 from brinebayes.network.propagate import log_evidence, posteriors
 from brinebayes.network.reduce import Reduced, reduced
@@ -28,6 +29,8 @@ from brinebayes.record import record
 from brinebayes.scoring.known import Known
 from brinebayes.scoring.sites import SitePriors
 
+#: How often an order for a smaller tree is searched for; more tries find little more.
+TRIES = 3
 #: Sets of evidence whose likelihoods lie in memory at once.
 AT_ONCE = 2048
 
@@ -126,10 +129,25 @@ def shape(model: Model, orders: Orders, names: frozenset[str], order: Sequence[s
     world = _world(model, orders, names)
     leaves = _leaves(model, names)
     tree = compile_network(
-        world.network, leaves=leaves, open_roots=world.open_roots, order=order or None
+        world.network, leaves=leaves, open_roots=world.open_roots, order=order or None, tries=TRIES
     )
     _, healthy = _healthy(model, world, leaves, None)
     return Shape(names, tree.order, healthy.order)
+
+
+def entries(model: Model, orders: Orders, names: frozenset[str], order: Sequence[str]) -> int:
+    """About how many table entries a tree for some observations has; no tree is made."""
+    network = _world(model, orders, names).network
+    leaves = set(_leaves(model, names))
+    variables = sorted(set(network.names) - leaves)
+    number = {name: i for i, name in enumerate(variables)}
+    families = [
+        [number[name] for name in (*table.parents, table.variable) if name in number]
+        for table in network.tables
+    ]
+    states = [len(network.states(name)) for name in variables]
+    kept = [number[name] for name in order if name in number]
+    return total_size(moral_graph(families, len(variables)), states, kept)
 
 
 def _pair(model: Model, orders: Orders, shape: Shape) -> Pair:

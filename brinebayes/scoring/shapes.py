@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -12,13 +13,14 @@ from brinebayes.network import graph
 from brinebayes.network.ordering import Orders, chain_orders
 from brinebayes.network.trees import trees_for
 from brinebayes.record import record
-from brinebayes.scoring.engine import Engine, Shape, engine, shape
+from brinebayes.scoring.engine import Engine, Shape, engine, entries, shape
 from brinebayes.scoring.known import Known
 
-#: Sets of evidence from which it pays to look for smaller trees; fewer are done sooner than that.
-ENOUGH = 1500
-#: Smaller trees beside the one for everything, at most.
-SMALLER = 3
+#: Smaller trees beside the one for everything, at most; one that saves less than this part of the
+#: work is not made.
+SMALLER, WORTH = 8, 0.02
+#: Mechanisms of which every choice may be left out of a tree.
+FREE = 5
 
 
 @record(eq=False)
@@ -33,53 +35,65 @@ class Plan:
         return engine(model, self.orders, self.shapes)
 
 
-def plan(model: Model, sample: Sequence[Known] = (), enough: int = ENOUGH) -> Plan:
-    """One tree for everything, and smaller ones if a sample is large enough to choose them by.
+def plan(model: Model, sample: Sequence[Known] = ()) -> Plan:
+    """One tree for everything, and smaller ones for what a sample of the evidence speaks of.
 
-    Left out of a smaller tree is what the fewest sets of the sample speak of. How many mechanisms
-    are left out is chosen so that all sets of the sample together meet the fewest table entries.
+    To choose smaller trees takes some seconds; it pays from some thousand sets of evidence on.
     """
     orders = chain_orders(model)
     everything = frozenset({*graph.observations(model), *model.complaints, graph.PROOF})
     order = trees_for(model, (), ()).whole.tree.order
     whole = shape(model, orders, everything, order)
-    if len(sample) < enough:
-        return Plan(orders, (whole,))
-    chosen = _chosen(model, orders, whole, sample)
+    chosen = _chosen(model, orders, whole, sample) if sample else ()
     return Plan(orders, (*(shape(model, orders, names) for names in chosen), whole))
 
 
 def _chosen(
     model: Model, orders: Orders, whole: Shape, sample: Sequence[Known]
 ) -> tuple[frozenset[str], ...]:
-    """Observations and complaints of each smaller tree."""
+    """Observations and complaints of each smaller tree: one tree after the other, each the one that
+    then spares the sample most table entries."""
     needs = {name: _needs(model, name) for name in whole.names}
-    spoken = [frozenset().union(*(needs[name] for name, _ in one.findings)) for one in sample]
-    often = {m: sum(m in one for one in spoken) for m in model.mechanisms}
-    rare_first = sorted(often, key=lambda mechanism: (often[mechanism], mechanism))
-    candidates: dict[frozenset[str], int] = {}
-    for count in range(1, len(rare_first)):
-        left_out = set(rare_first[:count])
+    sizes: dict[frozenset[str], int] = {}
+
+    def without(mechanisms: Iterable[str]) -> frozenset[str]:
+        left_out = set(mechanisms)
         names = frozenset(name for name in whole.names if not needs[name] & left_out)
-        if names not in candidates and names < whole.names:
-            candidates[names] = _entries(model, orders, whole, names)
-    # (candidates, sets): entries that a set meets in each tree, beyond all where it does not fit.
-    full = _entries(model, orders, whole, whole.names)
+        if names not in sizes:
+            sizes[names] = entries(model, orders, names, whole.order)
+        return names
+
+    full = sizes[without(())]
+    rare = _rare_first(model, needs, sample)
+    spared = {m: (full - sizes[without([m])]) * (len(sample) - count) for m, count in rare.items()}
+    free = sorted(spared, key=lambda mechanism: -spared[mechanism])[:FREE]
+    choices = [list(rare)[:count] for count in range(1, len(rare))]
+    choices += [list(some) for size in range(1, FREE + 1) for some in combinations(free, size)]
+    candidates = sorted({without(one) for one in choices} - {whole.names}, key=sorted)
+    spoken = [{name for name, _ in one.findings} for one in sample]
     meets = np.array(
-        [
-            [size if all(name in names for name, _ in one.findings) else full for one in sample]
-            for names, size in candidates.items()
-        ]
+        [[sizes[names] if one <= names else full for one in spoken] for names in candidates]
     )
-    choices = [c for size in range(SMALLER + 1) for c in combinations(range(len(meets)), size)]
-    work = [meets[list(c)].min(axis=0, initial=full).sum() for c in choices]
-    best = choices[int(np.argmin(work))]
-    return tuple(names for place, names in enumerate(candidates) if place in best)
+    now = np.full(len(sample), full)
+    chosen: list[frozenset[str]] = []
+    while candidates and len(chosen) < SMALLER:
+        work = np.minimum(meets, now).sum(axis=1)
+        best = int(work.argmin())
+        if now.sum() - work[best] < WORTH * full * len(sample):
+            break
+        now = np.minimum(now, meets[best])
+        chosen.append(candidates[best])
+    return tuple(chosen)
 
 
-def _entries(model: Model, orders: Orders, whole: Shape, names: frozenset[str]) -> int:
-    made = engine(model, orders, (Shape(names, whole.order, whole.healthy_order),))
-    return made.pairs[0].tree.entries
+def _rare_first(
+    model: Model, needs: Mapping[str, frozenset[str]], sample: Sequence[Known]
+) -> dict[str, int]:
+    """Mechanism -> sets that speak of something that hangs on it, the fewest first."""
+    often: Counter[str] = Counter(dict.fromkeys(model.mechanisms, 0))
+    for one in sample:
+        often.update(frozenset().union(*(needs[name] for name, _ in one.findings)))
+    return dict(sorted(often.items(), key=lambda item: (item[1], item[0])))
 
 
 def _needs(model: Model, name: str) -> frozenset[str]:

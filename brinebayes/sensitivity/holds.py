@@ -49,7 +49,7 @@ def holds(
     model: Model, sample: Sample, draws: int, progress: Callable[[int, int], None] = lambda *_: None
 ) -> Holds:
     """Score a sample under so many drawn models. `progress`: how many are done, and of how many."""
-    planned = plan(model, sample.known)
+    planned = plan(model)
     numbers = movable(model)
     own = planned.engine(model).posteriors(sample.known)[1]
     places: dict[int | str, tuple[int, ...]] = {0: sample.told, LAST: sample.last}

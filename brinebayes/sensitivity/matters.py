@@ -55,7 +55,7 @@ def matters(
 
     Every number is moved up; those that then matter most are moved down as well.
     """
-    ready = _Ready(model, sample, plan(model, sample.known))
+    ready = _Ready(model, sample, plan(model))
     numbers = movable(model)
     found: list[tuple[float, Entry]] = []
     for count, entry in enumerate(numbers):

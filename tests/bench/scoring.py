@@ -1,7 +1,8 @@
 """How fast recorded cases are scored and how memory grows: `python -m tests.bench.scoring`.
 
-Every size runs in a process of its own. Cases are drawn in bulk from the model: a site told in
-part, complaints, ten observations at random, mostly one fault that was seen; all different.
+Every size runs in a process of its own, on cases drawn in bulk from the model: a site told in part,
+complaints, ten observations at random; all different. `harbour`: the invented cases that are
+shipped, so often that there are enough, as a technician chooses what to look at.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 SIZES = (1_000, 10_000, 100_000)
 #: Cases whose evidence is in memory at once when posteriors alone are measured.
-AT_ONCE = 2_000
+AT_ONCE, SEED = 2_000, 5
 
 
 def main() -> None:
@@ -37,8 +38,10 @@ def main() -> None:
     from tests.bench.measure import as_json, machine, table
 
     print(", ".join(f"{name} {value}" for name, value in machine().items()))
-    found = list(measure(chosen.model, chosen.sizes))
-    print(table(found))
+    found = []
+    for one in measure(chosen.model, chosen.sizes):
+        found.append(one)
+        print(table([one]), flush=True)
     if chosen.json:
         chosen.json.write_text(as_json(found), encoding="utf-8")
 
@@ -47,6 +50,9 @@ def measure(model: str, sizes: Sequence[int]) -> Iterator[object]:
     """Posteriors alone, and everything that `score` does."""
     from tests.bench.measure import Measurement
 
+    one = _process(model, "harbour", 4_000)
+    note = f"trees of {one['trees']} entries"
+    yield Measurement("harbour", "posteriors", one["rate"], "a second", "2,500 a second", note)
     for size in sizes:
         name = f"{model}, {size} cases"
         one = _process(model, "posteriors", size)
@@ -79,15 +85,16 @@ def posteriors(model: str, size: int) -> dict[str, object]:
     from brinebayes.knowledge.shipped import model_folder
     from brinebayes.scoring.known import known, last_question
     from brinebayes.scoring.shapes import plan
+    from tests.bench.tuning.drawn import cases
 
     checked = ready(model_folder(model)).model
-    left = (known(last_question(checked, case)) for case in drawn(checked, size))
+    left = (known(last_question(checked, case)) for case in cases(checked, size, SEED))
     spent = planning = 0.0
     engine, different = None, 0
     while sets := list(islice(left, AT_ONCE)):
         if engine is None:
             start = time.process_time()
-            engine = plan(checked, sets, enough=1).engine(checked)
+            engine = plan(checked, sets).engine(checked)
             planning = time.process_time() - start
         start = time.process_time()
         apart = tuple(dict.fromkeys(sets))
@@ -104,6 +111,26 @@ def posteriors(model: str, size: int) -> dict[str, object]:
     }
 
 
+def harbour(model: str, size: int) -> dict[str, object]:
+    """The same for the cases of the harbour, each as if it were another."""
+    import time
+
+    from brinebayes.cases.lines import read_cases
+    from brinebayes.checking.ready import ready
+    from brinebayes.knowledge.shipped import case_file, model_folder
+    from brinebayes.scoring.known import known, last_question
+    from brinebayes.scoring.shapes import plan
+
+    checked = ready(model_folder(model)).model
+    sets = [known(last_question(checked, case)) for case in read_cases(case_file("harbour"))]
+    engine = plan(checked, sets).engine(checked)
+    many = (sets * (size // len(sets) + 1))[:size]
+    start = time.process_time()
+    engine.posteriors(many)
+    rate = size / (time.process_time() - start)
+    return {"rate": rate, "trees": ", ".join(str(pair.tree.entries) for pair in engine.pairs)}
+
+
 def score(model: str, size: int) -> dict[str, object]:
     """Everything, at every step, with intervals; drawing cases is not counted."""
     import time
@@ -111,6 +138,7 @@ def score(model: str, size: int) -> dict[str, object]:
     from brinebayes.checking.ready import ready
     from brinebayes.knowledge.shipped import model_folder
     from brinebayes.scoring.score import score as measured
+    from tests.bench.tuning.drawn import cases
 
     checked = ready(model_folder(model)).model
     drawing = 0.0
@@ -118,7 +146,7 @@ def score(model: str, size: int) -> dict[str, object]:
 
     def timed() -> Iterator[object]:
         nonlocal drawing, before
-        left = drawn(checked, size)
+        left = cases(checked, size, SEED)
         for number in range(size):
             start = time.process_time()
             case = next(left)
@@ -139,37 +167,6 @@ def score(model: str, size: int) -> dict[str, object]:
     }
 
 
-def drawn(model: object, size: int) -> Iterator[object]:
-    """Cases in bulk."""
-    from brinebayes.cases.record import Case, Confirmed, Step
-    from brinebayes.network import graph
-    from brinebayes.visit.events import Complained, Ended, ModelIs, Saw, SiteKnown
-    from tests.bench.tuning.drawn import told_cases
-
-    about = ModelIs(model.about.id, model.about.version, model.hash)
-    for number, told in enumerate(told_cases(model, size, seed=5)):
-        events = [SiteKnown(*one) for one in told.site]
-        seen, confirmed = [], []
-        for name, likelihood in told.findings:
-            outcome = graph.states_of(model, name)[likelihood.index(max(likelihood))]
-            if name in model.faults:
-                confirmed.append(Confirmed(name, "seen", 0.97))
-            elif name in model.complaints:
-                events += [Complained(name)] if outcome == "said" else []
-            else:
-                seen.append(Saw(name, outcome))
-        steps = tuple(Step(e) for e in (*events, *seen, Ended("escalated", "", "", "", ())))
-        yield Case(
-            f"drawn-{number}",
-            "2024-01-02",
-            "2024-01-02",
-            about,
-            steps,
-            confirmed=tuple(confirmed),
-            invented=True,
-        )
-
-
 def memory() -> float:
     """The most memory of this process so far, in MB."""
     import resource
@@ -177,7 +174,7 @@ def memory() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
 
 
-MEASURED = {"posteriors": posteriors, "score": score}
+MEASURED = {"harbour": harbour, "posteriors": posteriors, "score": score}
 
 if __name__ == "__main__":
     main()

@@ -49,7 +49,7 @@ class TestPosteriors:
     def test_smaller_trees_change_nothing(self, shipped: Model) -> None:
         sets = [s for c in cases(shipped, 30, seed=3, looked_at=4) for s in steps(shipped, c)]
         whole = plan(shipped).engine(shipped)
-        several = plan(shipped, sets, enough=1).engine(shipped)
+        several = plan(shipped, sets).engine(shipped)
         assert len(whole.pairs) == 1
         assert len(several.pairs) > 1
         assert several.pairs[0].tree.entries < whole.pairs[0].tree.entries / 2
