@@ -3,7 +3,7 @@ what was there, and what was looked at was chosen at random."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -13,10 +13,12 @@ from brinebayes.network import graph, odds, worlds
 from brinebayes.visit.events import Ended, Event, ModelIs, Saw, SiteKnown
 
 
-def cases(model: Model, count: int, seed: int, looked_at: int = 6) -> Iterator[Case]:
-    """Cases with the whole site, `looked_at` observations and every fault. There are no complaints,
-    since a record does not say of which nobody thought, and no calls without a fault, since they
-    cannot be scored."""
+def cases(
+    model: Model, count: int, seed: int, looked_at: int = 6, always: Sequence[str] = ()
+) -> Iterator[Case]:
+    """Cases with the whole site, `looked_at` observations at random and those of `always`, and
+    every fault. There are no complaints, since a record does not say of which nobody thought, and
+    no calls without a fault, since they cannot be scored."""
     draw = np.random.default_rng(seed)
     noise = worlds.noise_roots(model)
     names, faults = tuple(graph.observations(model)), tuple(model.faults)
@@ -37,10 +39,11 @@ def cases(model: Model, count: int, seed: int, looked_at: int = 6) -> Iterator[C
         }
         states = worlds.evaluate(model, site, present, rows)
         events: list[Event] = [SiteKnown(name, value) for name, value in site.items()]
-        for k in draw.choice(len(names), min(looked_at, len(names)), replace=False):
-            outcome = worlds.outcome_chances(model, names[k], site, present, states)
-            seen = draw.choice(graph.states_of(model, names[k]), p=outcome / outcome.sum())
-            events.append(Saw(names[k], str(seen)))
+        chosen = draw.choice(len(names), min(looked_at, len(names)), replace=False)
+        for name in dict.fromkeys((*always, *(names[k] for k in chosen))):
+            outcome = worlds.outcome_chances(model, name, site, present, states)
+            seen = draw.choice(graph.states_of(model, name), p=outcome / outcome.sum())
+            events.append(Saw(name, str(seen)))
         events.append(Ended("escalated", "", "", "", ()))
         found = [Confirmed(f, "seen", 1.0) for f, p in zip(faults, present, strict=True) if p]
         number += 1

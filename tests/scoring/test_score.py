@@ -66,7 +66,7 @@ def overconfident(model: Model) -> Model:
 @pytest.fixture(scope="module")
 def drawn(shipped: Model) -> list[Case]:
     """Cases of the shipped model itself, eight looks each."""
-    return list(cases(shipped, 600, seed=11, looked_at=8))
+    return list(cases(shipped, 400, seed=11, looked_at=8))
 
 
 @pytest.fixture(scope="module")
@@ -85,13 +85,13 @@ class TestPlanted:
         assert figure(by_step[LAST], "log_score").low > 0.0
         assert figure(by_step[LAST], "reciprocal_rank").high < 0.0
 
-    def test_one_swap_in_the_large_model_is_clearly_worse(
-        self, shipped: Model, drawn: list[Case]
-    ) -> None:
-        """Of 64 faults and 62 checks one observation is wrong."""
-        found = score(shipped, drawn, swapped(shipped, "salt_probe", "probe_salt"))
+    def test_one_swap_in_the_large_model_is_clearly_worse(self, shipped: Model) -> None:
+        """Of more than a hundred observations one is wrong, and it is made in every case."""
+        visits = cases(shipped, 400, seed=22, looked_at=5, always=("salt_probe",))
+        found = score(shipped, visits, swapped(shipped, "salt_probe", "probe_salt"))
         by_step = {one.answers: one for one in found.differences}
         assert figure(by_step[LAST], "log_score").low > 0.0
+        assert figure(by_step[LAST], "top_1").high < 0.0
 
     def test_a_model_against_itself_shows_no_difference(self, small: Model) -> None:
         found = score(small, cases(small, 40, seed=13), small)
@@ -102,12 +102,12 @@ class TestPlanted:
     def test_the_model_that_the_cases_come_from_is_calibrated(
         self, against_overconfident: Score
     ) -> None:
+        """With room for bad luck: the cases are other ones after every change of the model."""
         right = against_overconfident.rankings[0].calibration[LAST]
-        assert right.miscalibration.value < right.by_chance
-        says, true = (
-            figure(last(against_overconfident), n) for n in ("leader_chance", "leader_found")
-        )
-        assert true.low < says.value < true.high
+        assert right.miscalibration.value < 2.0 * right.by_chance
+        step = last(against_overconfident)
+        says, true = figure(step, "leader_chance"), figure(step, "leader_found")
+        assert abs(says.value - true.value) < true.high - true.low
 
     def test_overconfidence_shows(self, against_overconfident: Score) -> None:
         wrong = against_overconfident.rankings[1].calibration[LAST]
