@@ -45,6 +45,9 @@ class TestFile:
         assert all(one.invented for one in cases())
         assert checked(model(), cases()).problems == ()
 
+    def test_nobody_calls_without_a_word(self) -> None:
+        assert all(one.complaints for one in cases())
+
     def test_they_are_as_uneven_as_a_shops_own(self) -> None:
         """Not everything is found, checked, proven or known."""
         confirmed = Counter(min(len(one.confirmed), 2) for one in cases())

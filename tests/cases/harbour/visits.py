@@ -89,14 +89,22 @@ def case(model: Model, harbour: Model, number: int) -> Case:
 
 def _arrive(visit: Visit) -> None:
     """What the customer says, and what is plain about the place."""
-    for complaint in visit.model.complaints:
-        said = visit.truth.says(complaint)
+    for complaint, said in _complaints(visit.truth).items():
         visit.technician.hear(complaint, said)
         if said:
             visit.note(Complained(complaint))
     for condition, value in visit.truth.site.items():
         if visit.happens(0.85):
             visit.note(SiteKnown(condition, value))
+
+
+def _complaints(unit: Unit) -> dict[str, bool]:
+    """Complaint -> whether it is made. Nobody calls without a word of what is wrong: a customer who
+    has said nothing is asked again."""
+    while True:
+        said = {complaint: unit.says(complaint) for complaint in unit.model.complaints}
+        if any(said.values()):
+            return said
 
 
 def _work(visit: Visit) -> tuple[str, str]:
