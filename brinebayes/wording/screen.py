@@ -224,7 +224,8 @@ def _meanwhile(dialogue: Dialogue) -> list[str]:
         return []
     time = minutes(model.checks[prompt.subject].waiting_minutes.value, 0.0)
     names = "; ".join(model.checks[name].name for name in prompt.meanwhile[:2])
-    text = fill(words()["lines"]["meanwhile"], {"time": time, "checks": names})
+    lines = words()["lines"]
+    text = fill(lines["start"] + lines["meanwhile"], {"time": time, "checks": names})
     return wrapped("  wait  ", text)
 
 
@@ -238,7 +239,10 @@ def _question(dialogue: Dialogue) -> list[str]:
             more = "_more" if dialogue.state.complaints else ""
             return [told[f"complaint{more}"]]
         case "make_safe":
-            return [told["make_safe"], *wrapped("  !   ", model.rules[prompt.subject].reason)]
+            return [
+                told["make_safe"].upper(),
+                *wrapped("  !   ", model.rules[prompt.subject].reason),
+            ]
         case "site":
             place = list(model.site).index(prompt.subject) + 1
             values = {"place": str(place), "count": str(len(model.site))}
@@ -252,7 +256,8 @@ def _question(dialogue: Dialogue) -> list[str]:
             return [*head, *wrapped("", check.observations[prompt.observation].question)]
         case "to_whom":
             key = "to_whom" if prompt.text else "to_whom_nobody"
-            return wrapped("", fill(told[key], {"default": prompt.text}))
+            text = told["to_whom"] + words()["enter"][key]
+            return wrapped("", fill(text, {"default": prompt.text}))
         case "leaving":
             end = words()["ends"][prompt.subject]
             lines = wrapped("", fill(told["leaving"], {"end": end}))
@@ -263,14 +268,15 @@ def _question(dialogue: Dialogue) -> list[str]:
             name = model.setups.variables[prompt.subject].name
             return wrapped("", fill(told["part"], {"part": name}))
         case "call_back":
-            return wrapped("", fill(told["call_back"], {"days": prompt.text}))
+            text = told["call_back"] + words()["enter"]["call_back"]
+            return wrapped("", fill(text, {"default": prompt.text}))
         case "stuck":
-            return [told["stuck"], *wrapped("  ", prompt.text)]
+            return [told["stuck"].upper(), *wrapped("  ", prompt.text)]
         case "closed":
             end = words()["ends"][prompt.subject]
             return wrapped("", fill(told["closed"], {"end": end}))
         case kind:
-            return [told[kind]]
+            return [told[kind] + words()["enter"].get(kind, "")]
 
 
 def _usual(model: Model, names: tuple[str, ...]) -> list[str]:

@@ -83,7 +83,7 @@ def tapped(url: str, complaint: str, number: int, acts: int, slow: float) -> Vis
         tap(page, "Begin a new visit")
         tap(page, complaint)
         tap(page, "Nothing, or nothing more")
-        while _stamp(page) == "FIRST OF ALL":
+        while _stamp(page) == "SAFETY":
             page.locator("button.answer").first.tap()
             page.wait_for_timeout(500)
         tap(page, "No more about the place")

@@ -34,7 +34,7 @@ class Answers extends Card {
     const { job } = this;
     const { kind, options } = job.prompt;
     if (kind === "leaving") return this.leavingForm();
-    if (kind === "to_whom") return this.wordForm("to", "Who takes it on?", job.prompt.text, (to) => job.leave({ to }));
+    if (kind === "to_whom") return this.wordForm("to", this.title(), job.prompt.text, (to) => job.leave({ to }));
     if (kind === "call_back") {
       return this.wordForm("days", "Days", job.prompt.text, (text) => {
         const days = Number(text);

@@ -1,19 +1,13 @@
 // The card: what to do or to tell next, with its cautions, its reason and the way there.
 
-const LABELS = {
+// The stamps of what the terminal has no label for.
+const STAMPS = {
   complaint: "On the phone",
-  make_safe: "First of all",
+  make_safe: "Safety",
   site: "The place",
   setup: "The unit",
   part: "The unit",
-  check: "Check",
   question: "Check",
-  repair: "Repair",
-  fetch: "Fetch a part",
-  prove: "Prove",
-  finish: "Finish",
-  escalate: "Pass on",
-  licensed: "Licensed trade",
   choose: "Other work",
   which_end: "Finish",
   to_whom: "Pass on",
@@ -22,17 +16,18 @@ const LABELS = {
   stuck: "Does not fit",
   closed: "Closed",
 };
+const stampOf = (words, kind) => STAMPS[kind] ?? words.visit.labels[kind] ?? "";
 
 class Card extends Frame {
   visitPage() {
-    const { job } = this;
+    const { job, words } = this;
     const { kind } = job.prompt;
     const more = kind !== "closed" && job.advice;
     return [
       h(
         "section",
         { class: `card ${kind}`, "aria-labelledby": "head" },
-        h("p", { class: "stamp" }, LABELS[kind]),
+        h("p", { class: "stamp" }, stampOf(words, kind)),
         this.heading(),
         this.alarmBox(),
         this.notes(),
@@ -71,38 +66,24 @@ class Card extends Frame {
 
   title() {
     const { job, model, words } = this;
-    const { kind, subject, valued, text } = job.prompt;
+    const { kind, subject, valued } = job.prompt;
     const told = words.visit.questions;
     if (valued) return valued.act.name;
     switch (kind) {
       case "complaint":
         return told[job.state.complaints.length ? "complaint_more" : "complaint"];
-      case "make_safe":
-        return "Make it safe";
       case "site":
         return model.site.get(subject).question;
-      case "setup":
-        return told.setup;
       case "part":
         return fillIn(words, told.part, { part: model.setups.variables.get(subject).name });
       case "question":
         return model.checks.get(subject).name;
-      case "which_end":
-        return told.which_end;
-      case "to_whom":
-        return "Who takes it on?";
       case "leaving":
         return words.visit.ends[subject];
-      case "call_back":
-        return "In how many days do we call the customer?";
-      case "choose":
-        return "Which one?";
-      case "stuck":
-        return "This does not go together";
       case "closed":
         return words.visit.ends[subject];
       default:
-        return text;
+        return told[kind];
     }
   }
 
@@ -196,10 +177,10 @@ class Card extends Frame {
         act.how && this.row("Do", act.how),
         repair && repair.also_do && this.row("Also", repair.also_do),
         meanwhile.length > 0 &&
-          this.row("Wait", fillIn(words, lines.meanwhile.replace("Type start to begin it; m", "M"), {
-            time: minutesText(check.waiting_minutes, 0),
-            checks: meanwhile.slice(0, 2).map((id) => model.checks.get(id).name).join("; "),
-          })),
+          this.row("Wait", [
+            `${minutesText(check.waiting_minutes, 0)}; `,
+            fillIn(words, lines.meanwhile, { checks: meanwhile.slice(0, 2).map((id) => model.checks.get(id).name).join("; ") }),
+          ]),
       ),
       shownWay && cautionsOf(act).length > 0 ? h("p", { class: "fine" }, words.local_codes) : null,
     ];

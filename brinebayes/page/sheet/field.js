@@ -81,7 +81,7 @@ class FieldSheet {
     return h(
       "div",
       { class: "branch" },
-      h("p", null, h("strong", null, `${LABELS[act.kind] ?? ""}: ${act.name}`), ` (${minutesText(act.minutes, act.waiting)})`),
+      h("p", null, h("strong", null, `${stampOf(sheet.words, act.kind)}: ${act.name}`), ` (${minutesText(act.minutes, act.waiting)})`),
       cautionsOf(act).length > 0 && h("ul", { class: "cautions" }, cautionsOf(act).map((text) => h("li", null, `Caution: ${text}`))),
       act.route.moves.length > 0 && h("p", null, `First: ${act.route.moves.map((id) => sheet.model.setups.moves.get(id).name).join("; ")}.`),
       question && h("p", null, question),
