@@ -74,6 +74,10 @@ PRICES: tuple[tuple[Price, ...], ...] = (
 )
 
 
+#: Enough where somebody waits: on networks of this kind it is nearly always the best of them.
+WHILE_WAITING: tuple[tuple[Price, ...], ...] = ((weighted_fill,),)
+
+
 def greedy(
     near: Sequence[int], states: Sequence[int], prices: Sequence[Price], chance: Random | None
 ) -> list[int]:
@@ -139,7 +143,12 @@ def total_size(near: Sequence[int], states: Sequence[int], order: Sequence[int])
     return sum(size(c, states) for i, c in enumerate(clusters) if i not in inside)
 
 
-def search(near: Sequence[int], states: Sequence[int], tries: int) -> list[int]:
+def search(
+    near: Sequence[int],
+    states: Sequence[int],
+    tries: int,
+    tried: Sequence[Sequence[Price]] = PRICES,
+) -> list[int]:
     """The best order among greedy ones: ties by name first, then `tries` times by seeded chance.
 
     Deterministic. No order is best by every price; on networks of this kind random ties save
@@ -147,7 +156,7 @@ def search(near: Sequence[int], states: Sequence[int], tries: int) -> list[int]:
     """
     best: tuple[int, list[int]] | None = None
     for seed in range(tries + 1):
-        for prices in PRICES:
+        for prices in tried:
             order = greedy(near, states, prices, Random(seed) if seed else None)
             found = (total_size(near, states, order), order)
             best = found if best is None else min(best, found)

@@ -13,7 +13,7 @@ from brinebayes.network.build import World, build
 from brinebayes.network.compile import TRIES, compile_network
 from brinebayes.network.junction import JunctionTree
 from brinebayes.network.noise import noise_tables
-from brinebayes.network.order import moral_graph, search, total_size
+from brinebayes.network.order import WHILE_WAITING, moral_graph, search, total_size
 from brinebayes.network.ordering import chain_orders, settled_first
 from brinebayes.network.propagate import prepare
 from brinebayes.network.reduce import reduced
@@ -47,6 +47,7 @@ def plant(
         small.network,
         leaves=[name for name in leaves if name in left],
         open_roots=[name for name in world.open_roots if name in left],
+        order=[name for name in order if name in left],
     )
     kept = (*model.faults, *model.mechanisms, *model.site)
     return Trees(
@@ -93,12 +94,12 @@ def _smallest(
     found: list[tuple[int, World, list[str]]] = []
     for order in orders:
         world = build(model, {}, done, keep, order)
-        entries, elimination = _elimination(world.network, leaves, AGAIN if done else TRIES)
+        entries, elimination = _elimination(world.network, leaves, bool(done))
         found.append((entries, world, elimination))
     return min(found, key=lambda one: one[0])
 
 
-def _elimination(network: Network, leaves: Sequence[str], tries: int) -> tuple[int, list[str]]:
+def _elimination(network: Network, leaves: Sequence[str], waiting: bool) -> tuple[int, list[str]]:
     """A good elimination order and the table entries that it leads to."""
     names = sorted(set(network.names) - set(leaves))
     number = {name: i for i, name in enumerate(names)}
@@ -108,5 +109,5 @@ def _elimination(network: Network, leaves: Sequence[str], tries: int) -> tuple[i
     ]
     near = moral_graph(families, len(names))
     states = [len(network.states(name)) for name in names]
-    found = search(near, states, tries)
+    found = search(near, states, AGAIN, WHILE_WAITING) if waiting else search(near, states, TRIES)
     return total_size(near, states, found), [names[i] for i in found]

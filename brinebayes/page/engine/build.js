@@ -159,7 +159,7 @@ function plant(model, done, keep) {
   let best = null;
   for (const order of orders) {
     const world = buildWorld(model, done, keep, order);
-    const found = elimination(model, world, leaves, done.length ? AGAIN : TRIES);
+    const found = elimination(model, world, leaves, done.length > 0);
     if (best === null || found[0] < best.entries) best = { world, entries: found[0], order: found[1] };
   }
   const { world, order, entries } = best;
@@ -193,14 +193,16 @@ function settledFirst(model, done) {
 }
 
 // [table entries, a good elimination order]; before any repair the order comes with the model.
-function elimination(model, world, leaves, tries) {
+function elimination(model, world, leaves, waiting) {
   const left = new Set(leaves);
   const names = sorted(world.variables.map((v) => v.name).filter((name) => !left.has(name)));
   const number = new Map(names.map((name, i) => [name, i]));
   const count = new Map(world.variables.map((v) => [v.name, v.count]));
   const near = moralGraph(familiesOf(world, number), names.length);
   const states = names.map((name) => count.get(name));
-  const known = sorted(model.elimination).join() === names.join() && tries === TRIES;
-  const found = known ? model.elimination.map((n) => number.get(n)) : searchOrder(near, states, tries);
+  const known = sorted(model.elimination).join() === names.join() && !waiting;
+  const searched = () =>
+    waiting ? searchOrder(near, states, AGAIN, WHILE_WAITING) : searchOrder(near, states, TRIES);
+  const found = known ? model.elimination.map((n) => number.get(n)) : searched();
   return [totalSize(near, states, found), found.map((i) => names[i])];
 }

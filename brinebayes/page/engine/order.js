@@ -90,6 +90,9 @@ function weightedFill(near, states, v) {
 
 const PRICES = [[minFill], [weightedFill], [minFill, minWeight], [minWeight, minFill]];
 
+// Enough where somebody waits.
+const WHILE_WAITING = [[weightedFill]];
+
 const sixDigits = (value) => Math.round(value * 1e6) / 1e6;
 
 function lessThan(a, b) {
@@ -170,10 +173,10 @@ function totalSize(near, states, order) {
 }
 
 // The best order among greedy ones: ties by name first, then `tries` times by seeded chance.
-function searchOrder(near, states, tries) {
+function searchOrder(near, states, tries, tried = PRICES) {
   let best = null;
   for (let seed = 0; seed <= tries; seed++) {
-    for (const prices of PRICES) {
+    for (const prices of tried) {
       const order = greedy(near, states, prices, seed ? new Twister(seed) : null);
       const found = [totalSize(near, states, order), ...order];
       if (best === null || lessThan(found, best)) best = found;
