@@ -41,13 +41,13 @@ def write(
     from brinebayes.checking.ready import with_shop
     from brinebayes.page.export import hosted, page
 
-    checked, _ = with_shop(model, shop or os.environ.get("BRINEBAYES_SHOP", ""))
+    checked, figures = with_shop(model, shop or os.environ.get("BRINEBAYES_SHOP", ""))
     if not host:
-        Path(target).write_text(page(checked), encoding="utf-8")
+        Path(target).write_text(page(checked, figures), encoding="utf-8")
         return
     folder = Path(target)
     folder.mkdir(parents=True, exist_ok=True)
-    for name, (_, content) in hosted(checked).items():
+    for name, (_, content) in hosted(checked, figures).items():
         (folder.joinpath(name)).write_bytes(content)
 
 
@@ -62,7 +62,7 @@ def serve(
     from brinebayes.page.export import hosted
     from brinebayes.page.serve import server
 
-    checked, _ = with_shop(model, shop or os.environ.get("BRINEBAYES_SHOP", ""))
-    with server(hosted(checked), port) as found:
+    checked, figures = with_shop(model, shop or os.environ.get("BRINEBAYES_SHOP", ""))
+    with server(hosted(checked, figures), port) as found:
         print(f"http://127.0.0.1:{found.server_port}/ until Ctrl-C", file=sys.stderr)
         found.serve_forever()

@@ -11,6 +11,7 @@ import zlib
 from typing import Any
 
 from brinebayes.knowledge.schema import CheckedModel
+from brinebayes.knowledge.shop import NO_SHOP, Shop
 from brinebayes.page.program import engine, part
 from brinebayes.page.slim import slim
 from brinebayes.wording.fill import templates
@@ -27,10 +28,11 @@ HOSTED_LINKS = (
 )
 
 
-def page(checked: CheckedModel, hosted: bool = False) -> str:
+def page(checked: CheckedModel, shop: Shop = NO_SHOP, hosted: bool = False) -> str:
     """The page for a model, complete; opens from a file without a network.
 
-    `hosted`: with links to `BESIDE`, for a host that serves these as well.
+    `shop`: whose figures are in the model; its part codes are shown. `hosted`: with links to
+    `BESIDE`, for a host that serves these as well.
     """
     style, program = part("sheet.css"), "\n".join([engine(), *map(part, SHEET)])
     template = part("sheet.html")
@@ -39,7 +41,7 @@ def page(checked: CheckedModel, hosted: bool = False) -> str:
         "name": html.escape(checked.model.about.name),
         "links": HOSTED_LINKS if hosted else "",
         "style": style,
-        "data": packed({"model": slim(checked.model), "words": _words()}),
+        "data": packed({"model": slim(checked.model, shop.codes), "words": _words()}),
         "program": program,
     }
     # Split once, so that what is put in may hold braces itself.
@@ -62,9 +64,9 @@ SHEET = (
 )
 
 
-def hosted(checked: CheckedModel) -> dict[str, tuple[str, bytes]]:
+def hosted(checked: CheckedModel, shop: Shop = NO_SHOP) -> dict[str, tuple[str, bytes]]:
     """Everything that a host serves: name -> its type and content."""
-    whole = page(checked, hosted=True).encode()
+    whole = page(checked, shop, hosted=True).encode()
     files = {name: (kind, part(name).encode()) for name, kind in BESIDE.items()}
     return {"index.html": ("text/html; charset=utf-8", whole), **files}
 

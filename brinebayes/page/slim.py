@@ -22,6 +22,7 @@ from brinebayes.advice import (
 )
 from brinebayes.advice import table as rows
 from brinebayes.knowledge.schema import Model, Number, Spread
+from brinebayes.knowledge.shop import NO_SHOP
 from brinebayes.network import every, graph, odds
 from brinebayes.network.ordering import chain_orders
 from brinebayes.network.trees import trees_for
@@ -34,14 +35,16 @@ LEFT_OUT = frozenset(
 )
 
 
-def slim(model: Model) -> dict[str, Any]:
+def slim(model: Model, codes: Mapping[str, str] = NO_SHOP.codes) -> dict[str, Any]:
     """JSON data of `model`: numbers without their reasons, and what is solved and searched for.
 
+    `codes`: the shop's codes of parts.
     A mapping is {"=": [key, value, ...]}, so that its order and any key survive in JavaScript.
     """
     solved, measures = odds.base(model), measuring()
     return {
         **_plain(model),
+        "codes": _plain(codes),
         "order": graph.mechanism_order(model),
         "chains": _plain(chain_orders(model)),
         "elimination": trees_for(model, (), ()).whole.tree.order,

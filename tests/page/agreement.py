@@ -105,9 +105,14 @@ def main(count: int) -> None:
         print(f"{number} visits with {done} repairs: {kind}, the same in both")
     checked = ready(model_folder("softener"))
     told = list(walks(checked.model, count, 5, advising.REPAIRS))
+    apart = 0
     for mine, events in zip(advising.said(checked, told), told, strict=True):
-        advising.compare(mine, advising.advised(checked, events))
-    print(f"{len(told)} visits with all that may be told: advice the same in both")
+        try:
+            advising.compare(mine, advising.advised(checked, events))
+        except AssertionError as error:
+            apart += 1
+            print(f"apart: {events}\n{error}")
+    print(f"{len(told)} visits with all that may be told: advice the same in all but {apart}")
 
 
 if __name__ == "__main__":

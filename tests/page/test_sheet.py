@@ -13,6 +13,7 @@ import pytest
 from brinebayes.checking.ready import ready
 from brinebayes.knowledge.schema import CheckedModel
 from brinebayes.knowledge.shipped import model_folder
+from brinebayes.knowledge.shop import Shop, apply
 from brinebayes.page.export import page as exported
 from brinebayes.visit.events import Complained, Ended, ModelIs, Note, Saw, standing
 from brinebayes.visit.record import SCHEMA, read_record
@@ -110,6 +111,25 @@ class TestVisit:
             events = read_record(saved(page, tmp_path)).events
         assert Note(HOSTILE) in standing(events)
         assert not any(isinstance(event, Saw) for event in standing(events))
+
+
+class TestShop:
+    """A page with the figures of a shop."""
+
+    def test_codes_and_units(self, small: CheckedModel, tmp_path: Path) -> None:
+        shop = Shop(prices={}, carrying={}, codes={"seal_kit": "A 104 <b>"}, units="metric")
+        file = tmp_path / "sheet.html"
+        file.write_text(exported(apply(small, shop), shop), encoding="utf-8")
+        with phone(file.as_uri()) as page:
+            begin(page)
+            page.locator("summary", has_text="Other work").tap()
+            # A rule wants the water tested before anything is opened.
+            for act in ("Test the hardness", "Replace the seals"):
+                page.locator("details#acts button", has_text=act).first.tap()
+                settled(page)
+                if act.startswith("Test"):
+                    answer(page)
+            assert "seal kit (A 104 <b>)" in page.locator(".card").inner_text()
 
 
 class TestFieldSheet:

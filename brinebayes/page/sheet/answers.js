@@ -61,12 +61,22 @@ class Answers extends Card {
   readingForm() {
     const method = this.job.mayRead;
     if (!method) return null;
-    const how = { level_drop: "0.5 in in 10 min", timed_bucket: "0.6 gpm, or 1 gal in 95 s", meter_count: "3 gal of 5 gal" };
-    const hint = how[method.kind] ?? `a number in ${method.unit}`;
+    const hint = this.howToWrite(method);
     return this.wordForm("reading", `Or the number you read, with its unit (${hint})`, "", (text) => {
       if (!text.trim()) throw new UsageError("write the number that was read, with its unit");
       this.job.read(text);
     }, method.kind === "timed_bucket" || method.kind === "level_drop" ? "" : method.unit);
+  }
+
+  // An example of what is read in more than one number, in the units that the shop reads in.
+  howToWrite({ kind, unit }) {
+    const metric = this.model.metric.includes(unit);
+    const how = {
+      level_drop: ["0.5 in in 10 min", "1.5 cm in 10 min"],
+      timed_bucket: ["0.6 gpm, or 1 gal in 95 s", "2.4 L/min, or 5 L in 120 s"],
+      meter_count: ["3 gal of 5 gal", "12 L of 20 L"],
+    };
+    return how[kind]?.[metric ? 1 : 0] ?? `a number in ${unit}`;
   }
 
   wordForm(id, label, value, done, placeholder = "") {

@@ -133,7 +133,7 @@ class Sheet extends Answers {
         return row.act ? `the way to: ${act(row.act)}` : name;
       case "part_missing":
       case "part_here":
-        return `${name}: ${model.parts.get(row.part).name}`;
+        return `${name}: ${this.partName(row.part)}`;
       case "found":
         return `${name}: ${model.faults.get(row.fault).name}`;
       case "note":

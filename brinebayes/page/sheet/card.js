@@ -209,6 +209,13 @@ class Card extends Frame {
     );
   }
 
+  // A part with the shop's code for it, if it has one.
+  partName(part) {
+    const { parts, codes } = this.model;
+    const { name } = parts.get(part);
+    return codes.has(part) ? `${name} (${codes.get(part)})` : name;
+  }
+
   partList(repair) {
     const { words, model, job } = this;
     const told = words.visit.parts;
@@ -219,7 +226,7 @@ class Card extends Frame {
       if (chance === 0 || chance === 1) return told[chance ? "in_van" : "not_in_van"];
       return fillIn(words, told.maybe, { share: shareText(chance) });
     };
-    return h("ul", null, repair.parts.map((part) => h("li", null, `${model.parts.get(part).name}, ${at(part)}`)));
+    return h("ul", null, repair.parts.map((part) => h("li", null, `${this.partName(part)}, ${at(part)}`)));
   }
 
   why(valued) {
