@@ -64,7 +64,8 @@ def lines(
         axes.set_ylim(0.0, 1.0)
     axes.grid(axis="y", color=PALE, linewidth=0.6)
     if len(series) > 1:
-        axes.legend(frameon=False, loc="best")
+        columns = 2 if len(series) == 2 and shares else 1
+        figure.legend(frameon=False, loc="outside upper left", ncols=columns)
     return _svg(plt, figure, key)
 
 

@@ -18,9 +18,9 @@ from brinebayes.scoring.known import Known
 
 #: Smaller trees beside the one for everything, at most; one that saves less than this part of the
 #: work is not made.
-SMALLER, WORTH = 8, 0.02
+SMALLER, WORTH = 10, 0.008
 #: Mechanisms of which every choice may be left out of a tree.
-FREE = 5
+FREE = 6
 
 
 @record(eq=False)

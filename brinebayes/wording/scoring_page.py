@@ -195,7 +195,8 @@ def _sensitivity(found: Sensitivity) -> Iterable[str]:
     head, rows = hang.matter_table(found)
     numbered = [[f"{k}. {name}", *rest] for k, (name, *rest) in enumerate(rows, 1)]
     told = table("", head, numbered)
-    yield section(hang.say("most"), [hang.say("most_says")], picture, [hang.say("read")], told)
+    words, under = [hang.say("most_says")], [hang.say("read")]
+    yield section(hang.say("most"), words, picture, under, told, wide=True)
 
 
 def _footer(score: Score) -> str:
@@ -221,15 +222,21 @@ def _footer(score: Score) -> str:
 
 
 def section(
-    title: str, words: Sequence[str], picture: str, under: Sequence[str], beside: str
+    title: str,
+    words: Sequence[str],
+    picture: str,
+    under: Sequence[str],
+    beside: str,
+    wide: bool = False,
 ) -> str:
-    """A picture with what it says under it and its table beside it."""
+    """A picture with what it says under it and its table beside it, a `wide` one below."""
     said = "".join(f"<p>{escape(text)}</p>" for text in words)
     caption = " ".join(under)
     name = escape(_sentence(title))
     drawn = picture.replace("<svg", f'<svg role="img" aria-label="{name}"', 1)
+    side = "side wide" if wide else "side"
     return (
-        f'<section><h2>{name}</h2>{said}<div class="side">'
+        f'<section><h2>{name}</h2>{said}<div class="{side}">'
         f"<figure>{drawn}<figcaption>{escape(caption)}</figcaption></figure>"
         f"<div>{beside}</div></div></section>"
     )

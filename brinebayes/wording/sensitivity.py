@@ -70,7 +70,10 @@ def matter_table(found: Sensitivity) -> tuple[list[str], list[list[str]]]:
     rows = []
     for one in found.matters:
         sides = ((one.lower, one.down), (one.higher, one.up))
-        told = [text for to, change in sides for text in (_value(one, to), _change(change))]
+        told = [
+            say("impossible") if change is None else f"{_value(one, to)}: {_change(change)}"
+            for to, change in sides
+        ]
         rows.append([name(found, one), _value(one, one.entry.value[leading(one.entry)]), *told])
     return head, rows
 
@@ -136,7 +139,12 @@ def _row(found: Sensitivity, one: Matter) -> str:
 def _value(one: Matter, value: float | None) -> str:
     if value is None:
         return say("impossible")
-    return f"x {value:.2g}" if is_factor(one.entry) else f"{100.0 * value:.2g} %"
+    if is_factor(one.entry):
+        return f"x {value:.2g}"
+    percent = 100.0 * value
+    if percent < 1.0:
+        return f"{percent:.2g} %"
+    return f"{percent:.1f} %" if percent < 99.0 else f"{percent:.2f} %"
 
 
 def _change(figure: Figure | None) -> str:
