@@ -92,6 +92,54 @@ def compare(
     _print(said(one, other, found), json)
 
 
+@commands.command("export")
+def export(
+    file: Annotated[str, typer.Argument(help="Where to write it, as XMLBIF.")],
+    model: Folder = "softener",
+    site: Annotated[
+        list[str], typer.Option(metavar="KEY=VALUE", help="What is known of the site.")
+    ] = [],  # noqa: B006
+) -> None:
+    """Write the network for other libraries; ids stay as they are, and it is read back to check."""
+    from pathlib import Path
+
+    from brinebayes.checking.ready import ready
+    from brinebayes.cli.order import pair
+    from brinebayes.knowledge.shipped import model_folder
+    from brinebayes.network.build import build
+    from brinebayes.network.exchange import export_xmlbif
+
+    known = dict(pair("site", text, "KEY=VALUE") for text in site)
+    network = build(ready(model_folder(model)).model, known).network
+    apart = export_xmlbif(network, Path(file))
+    variables, largest = len(network.variables), max(t.values.size for t in network.tables)
+    typer.echo(
+        f"{file}: {variables} variables, largest table {largest} entries;"
+        f" read back, largest difference {apart:.0e}",
+        err=True,
+    )
+
+
+@commands.command("draw")
+def draw(
+    file: Annotated[str, typer.Argument(help="Where to write it, as SVG.")],
+    model: Folder = "softener",
+    around: Annotated[
+        str, typer.Option(metavar="ID", help="Only this, its causes and what hangs on it.")
+    ] = "",
+) -> None:
+    """Draw what hangs on what, causes on the left."""
+    from pathlib import Path
+
+    from brinebayes.checking.ready import ready
+    from brinebayes.knowledge.shipped import model_folder
+    from brinebayes.network.layers import picture
+    from brinebayes.wording.picture import svg
+
+    known = ready(model_folder(model)).model
+    Path(file).write_text(svg(known, picture(known, around)), encoding="utf-8")
+
+
 @commands.command("restore")
 def restore(folder: Annotated[str, typer.Argument(help="Folder of a tuned model.")]) -> None:
     """Go back to the version before; the present one is kept under withdrawn."""

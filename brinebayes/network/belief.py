@@ -18,7 +18,7 @@ from brinebayes.network import graph
 from brinebayes.network.evidence import Finding, Ground, Mixture, Question, Seen, Term, ground
 from brinebayes.network.propagate import answer
 from brinebayes.network.sampling import draw_worlds
-from brinebayes.network.trees import TooLargeError
+from brinebayes.network.tables import TooLargeError
 from brinebayes.network.worlds import Worlds
 from brinebayes.record import record
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import prod
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,7 +19,7 @@ from brinebayes.network import graph, odds
 from brinebayes.network.local import Floats, decisions, observation_table
 from brinebayes.network.ordering import Orders, chain_orders
 from brinebayes.network.paths import Paths, Step, decide, fault_paths, take_step
-from brinebayes.network.tables import Network, Table, Variable
+from brinebayes.network.tables import Network, Table, TooLargeError, Variable
 from brinebayes.record import record
 
 WITHOUT_FAULT = "call__without_fault"
@@ -69,6 +70,7 @@ def build(
     done: Iterable[str] = (),
     keep: Iterable[tuple[str, int]] | None = None,
     orders: Orders | None = None,
+    most_entries: int | None = None,
 ) -> World:
     """The network of `model` after the repairs `done`, in order.
 
@@ -77,7 +79,8 @@ def build(
     among it. The tables of open roots hold the probabilities for `site`. `orders`: how the chains
     take their causes, by default `ordering.chain_orders`.
 
-    Raises UsageError for unknown ids, ModelError for a table that does not cover every state.
+    Raises UsageError for unknown ids, ModelError for a table that does not cover every state,
+    TooLargeError before a table is made that has more than `most_entries`.
     """
     done = tuple(done)
     newest = graph.versions(model, done)
@@ -85,7 +88,7 @@ def build(
     parents = graph.parents_of(model)
     asked = {(name, newest[name][epoch]) for name, epoch in _known(keep, newest)}
     asked |= {(fault, newest[fault][-1]) for fault in model.faults}
-    parts = _Parts(model, newest, _upstream(asked, parents, newest))
+    parts = _Parts(model, newest, _upstream(asked, parents, newest), most_entries)
     orders = chain_orders(model) if orders is None else orders
     _add_roots(parts, site, done)
     for mechanism in graph.mechanism_order(model):
@@ -146,6 +149,7 @@ class _Parts:
     model: Model
     newest: Mapping[str, tuple[int, ...]]
     wanted: set[Node]
+    most_entries: int | None
     variables: list[Variable] = field(default_factory=list)
     tables: list[Table] = field(default_factory=list)
     paths: dict[str, Paths] = field(default_factory=dict)
@@ -157,6 +161,12 @@ class _Parts:
     ) -> None:
         self.variables.append(Variable(name, tuple(states)))
         self.tables.append(Table(name, parents, values))
+
+    def make_room(self, parents: Iterable[str], states: int = 1) -> None:
+        """Refuses a table over these that no tree could hold."""
+        entries = prod((len(self.paths[name]) for name in parents), start=states)
+        if self.most_entries is not None and entries > self.most_entries:
+            raise TooLargeError(entries)
 
     def epochs(self, name: str) -> list[int]:
         """The epochs of the copies of `name` that are wanted, in order."""
@@ -185,15 +195,18 @@ def _add_mechanism(parts: _Parts, name: str, groups: Sequence[tuple[int, ...]]) 
     epochs = parts.epochs(name)
     if mechanism.cases:
         parents, places = decisions(model, name)
+        parts.make_room(parents)
         seen = [parts.seen_by(p, epochs) for p in parents]
         which, parts.paths[name] = decide(mechanism.states, epochs, seen, places)
         labels = parts.paths[name].labels
+        parts.make_room(parents, len(labels))
         parts.add(name, labels, parents, np.eye(len(labels))[which])
         return
     before: tuple[str, Paths] | None = None
     for k, causes in enumerate(groups):
         variable = name if k == len(groups) - 1 else f"{name}__c{k}"
         named = mechanism.causes[causes[0]].when if causes else ()
+        parts.make_room((*((before[0],) if before else ()), *named))
         step, paths = take_step(
             name,
             mechanism,
@@ -207,6 +220,7 @@ def _add_mechanism(parts: _Parts, name: str, groups: Sequence[tuple[int, ...]]) 
         parts.steps.append(step)
         parts.paths[variable] = paths
         inputs = (*((before[0],) if before else ()), *step.parents)
+        parts.make_room(inputs, len(paths))
         widths = [len(parts.paths[p]) for p in inputs]
         parts.add(variable, paths.labels, inputs, step.table(widths, len(paths)))
         before = (variable, paths)
@@ -222,6 +236,7 @@ def _add_observations(parts: _Parts) -> None:
         if not epochs:
             continue
         parents, outcomes, values = observation_table(model, name)
+        parts.make_room(parents)
         for epoch in epochs:
             seen = [parts.seen_by(p, (epoch,)) for p in parents]
             at = [paths.at(copies[0]) for paths, copies in seen]

@@ -33,7 +33,7 @@ from brinebayes.network.evidence import (
     latest_findings,
 )
 from brinebayes.network.sampling import Drawn, draw_states
-from brinebayes.network.trees import TooLargeError
+from brinebayes.network.tables import TooLargeError
 from brinebayes.network.worlds import States, Worlds, evaluate, outcome_chances, works
 from brinebayes.record import record
 
@@ -159,8 +159,9 @@ def _exact_part(model: Model, question: Question, findings: tuple[Finding, ...])
         try:
             return ground(model, part)
         except TooLargeError:
-            continue
-    raise TooLargeError("the tables of this model are too large even before any repair")
+            if count == 0:
+                raise
+    raise AssertionError("only what comes after a repair is carried")
 
 
 class _Rows:

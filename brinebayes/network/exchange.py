@@ -107,6 +107,29 @@ def write_xmlbif(network: Network, path: Path) -> None:
     path.write_text(str(XMLBIFWriter(to_pgmpy(network))), encoding="utf-8")
 
 
+def export_xmlbif(network: Network, path: Path) -> float:
+    """Write it, read it back, and return the largest difference of any number.
+
+    Raises `ModelError` where names, states or parents do not come back as they were.
+    """
+    write_xmlbif(network, path)
+    back, _ = read_xmlbif(path)
+    apart = 0.0
+    for table in network.tables:
+        again = back.table_of.get(table.variable)
+        same = again is not None and set(again.parents) == set(table.parents)
+        if (
+            again is None
+            or not same
+            or back.states(table.variable) != network.states(table.variable)
+        ):
+            raise ModelError(f"{path}: {table.variable} is not read back as it was written")
+        axes = [again.parents.index(parent) for parent in table.parents]
+        values = again.values.transpose(*axes, len(axes))
+        apart = max(apart, float(np.abs(values - table.values).max()))
+    return apart
+
+
 def read_xmlbif(path: Path) -> tuple[Network, tuple[str, ...]]:
     """Read an XMLBIF file; returns the network and what was mended, as `from_pgmpy`."""
     from pgmpy.readwrite import XMLBIFReader

@@ -17,7 +17,7 @@ from brinebayes.network.order import WHILE_WAITING, moral_graph, search, total_s
 from brinebayes.network.ordering import chain_orders, settled_first
 from brinebayes.network.propagate import prepare
 from brinebayes.network.reduce import reduced
-from brinebayes.network.tables import Network
+from brinebayes.network.tables import Network, TooLargeError
 from brinebayes.network.trees import Chosen, Refused, Side, Trees
 
 #: Random ties tried for an elimination order after a repair, when somebody is waiting.
@@ -34,7 +34,10 @@ def plant(
     """The trees of a visit in which `keep` (id, epoch of the copy) is seen or asked."""
     names = {*graph.observations(model), *model.complaints}
     leaves = [graph.node_name(name, epoch) for name, epoch in keep if name in names]
-    entries, world, order = _smallest(model, done, keep, leaves)
+    try:
+        entries, world, order = _smallest(model, done, keep, leaves, most_entries)
+    except TooLargeError as refusal:
+        return Refused(key, refusal.entries)
     if entries > most_entries:
         return Refused(key, entries)
     tree = compile_network(world.network, leaves=leaves, open_roots=world.open_roots, order=order)
@@ -85,17 +88,28 @@ def _smallest(
     done: tuple[str, ...],
     keep: tuple[tuple[str, int], ...],
     leaves: Sequence[str],
+    most_entries: int,
 ) -> tuple[int, World, list[str]]:
     """The network with chains as they are, or with what no repair touches first; whichever leads
-    to smaller tables; their entries, and the elimination order. Nothing is made of them yet."""
+    to smaller tables; their entries, and the elimination order. Nothing is made of them yet.
+
+    Raises TooLargeError where one table alone has more than `most_entries` in both.
+    """
     orders = [chain_orders(model)]
     if done:
         orders.append(settled_first(model, done))
     found: list[tuple[int, World, list[str]]] = []
+    refusals: list[TooLargeError] = []
     for order in orders:
-        world = build(model, {}, done, keep, order)
+        try:
+            world = build(model, {}, done, keep, order, most_entries)
+        except TooLargeError as refusal:
+            refusals.append(refusal)
+            continue
         entries, elimination = _elimination(world.network, leaves, bool(done))
         found.append((entries, world, elimination))
+    if not found:
+        raise min(refusals, key=lambda one: one.entries)
     return min(found, key=lambda one: one[0])
 
 

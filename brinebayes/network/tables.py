@@ -12,6 +12,15 @@ from numpy.typing import ArrayLike, NDArray
 from brinebayes.errors import ModelError
 from brinebayes.record import record
 
+
+class TooLargeError(ModelError):
+    """The tables of a visit would grow beyond the budget; see `carried` for what is done then."""
+
+    def __init__(self, entries: int) -> None:
+        super().__init__(f"the tables of this model would have {entries} entries or more")
+        self.entries = entries
+
+
 #: How far a row of a table may be off from one. More is refused; nothing is renormalised.
 ROW_TOLERANCE = 1e-9
 

@@ -19,7 +19,6 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from brinebayes.errors import ModelError
 from brinebayes.knowledge import cache
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph, odds
@@ -29,6 +28,7 @@ from brinebayes.network.odds import Odds
 from brinebayes.network.paths import Paths
 from brinebayes.network.propagate import Ask, Beliefs
 from brinebayes.network.reduce import Reduced
+from brinebayes.network.tables import TooLargeError
 from brinebayes.record import record
 
 #: Most table entries that a tree may have: an answer then takes some tenths of a second.
@@ -36,10 +36,6 @@ MOST_ENTRIES = 500_000
 
 #: Trees kept for the life of the process, the oldest dropped first.
 MOST_KEPT = 64
-
-
-class TooLargeError(ModelError):
-    """The tables of a visit would grow beyond the budget; see `carried` for what is done then."""
 
 
 @record(eq=False)
@@ -152,10 +148,7 @@ def trees_for(model: Model, done: Iterable[str], seen: Iterable[tuple[str, int]]
         if isinstance(found, Trees):
             odds.keep(model, found.odds)
     if isinstance(found, Refused):
-        raise TooLargeError(
-            f"after {len(done)} repairs the tables of this model would have {found.entries}"
-            f" entries, more than {MOST_ENTRIES}"
-        )
+        raise TooLargeError(found.entries)
     return found
 
 

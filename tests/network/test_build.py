@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 from brinebayes.errors import EvidenceConflict, ModelError, UsageError
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Model
+from brinebayes.knowledge.shipped import model_folder
 from brinebayes.network import graph, odds
 from brinebayes.network.belief import Belief, Question, Seen, believe
 from brinebayes.network.build import World, build, everything
+from brinebayes.network.tables import TooLargeError
 from tests.network.enumeration import enumerate_worlds
 from tests.reference.oracles import agrum_posteriors, pgmpy_posteriors
 from tests.strategies import small_models, visits
@@ -174,3 +176,23 @@ class TestNetwork:
             met = np.stack([rows.chances(name, e).argmax(axis=1) for e in paths.epochs], axis=1)
             kept = {tuple(path) for path in paths.states.tolist()}
             assert {tuple(path) for path in np.unique(met, axis=0).tolist()} <= kept
+
+
+class TestMostEntries:
+    """A table that no tree could hold is refused before it is made."""
+
+    def test_refused_where_one_table_is_larger(self, small: Model) -> None:
+        largest = max(table.values.size for table in build(small, {}).network.tables)
+        build(small, {}, most_entries=largest)
+        with pytest.raises(TooLargeError, match="entries"):
+            build(small, {}, most_entries=largest // 8)
+
+    def test_many_repairs_with_much_seen_are_refused_and_not_made(self) -> None:
+        """Ten repairs all over a unit, everything asked after each: one table alone would have
+        hundreds of millions of entries, more memory than a machine has."""
+        model = read_model(model_folder("softener"))
+        done = tuple(model.repairs)[:10]
+        keep = [(name, epoch) for name in graph.observations(model) for epoch in range(11)]
+        with pytest.raises(TooLargeError) as refusal:
+            build(model, {}, done, keep, most_entries=500_000)
+        assert refusal.value.entries > 500_000

@@ -13,6 +13,7 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.network import trees
 from brinebayes.network.belief import Belief, Question, Seen, believe
 from brinebayes.network.carried import CarriedBelief, carried
+from brinebayes.network.tables import TooLargeError
 from tests.network.test_sampling import off
 
 BOUND = 4.5
@@ -111,7 +112,7 @@ class TestBudget:
         monkeypatch.setattr(trees, "MOST_ENTRIES", 1)
         monkeypatch.setattr(trees, "_kept", {})
         monkeypatch.setenv("BRINEBAYES_CACHE", "off")
-        with pytest.raises(trees.TooLargeError, match="entries"):
+        with pytest.raises(TooLargeError, match="entries"):
             believe(small, Question())
 
     def test_what_no_row_fits_is_a_conflict(self, small: Model) -> None:

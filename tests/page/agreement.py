@@ -19,7 +19,7 @@ from brinebayes.network import graph
 from brinebayes.network.belief import Belief, believe
 from brinebayes.network.contradiction import look
 from brinebayes.network.evidence import Question, ground
-from brinebayes.network.trees import TooLargeError
+from brinebayes.network.tables import TooLargeError
 from brinebayes.page.slim import slim
 from tests.page import advising
 from tests.page.node import question, run

@@ -18,7 +18,8 @@ from brinebayes.knowledge.shipped import model_folder
 from brinebayes.network.compile import compile_network
 from brinebayes.network.odds import base
 from brinebayes.network.propagate import calibrate
-from brinebayes.network.trees import TooLargeError, trees_for
+from brinebayes.network.tables import TooLargeError
+from brinebayes.network.trees import trees_for
 from brinebayes.page.slim import slim
 from tests import strategies
 from tests.page.agreement import CLOSE, check

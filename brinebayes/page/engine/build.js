@@ -6,7 +6,18 @@ const AGAIN = 3;
 // Most table entries that a tree may have.
 const MOST_ENTRIES = 500000;
 
-class TooLarge extends Error {}
+class TooLarge extends Error {
+  constructor(entries) {
+    super(`${entries} table entries`);
+    this.entries = entries;
+  }
+}
+
+// Refuses a table over these that no tree could hold.
+function makeRoom(world, parents, states = 1) {
+  const entries = parents.reduce((all, name) => all * world.paths.get(name).length, states);
+  if (entries > MOST_ENTRIES) throw new TooLarge(entries);
+}
 
 // The network in which `keep` ([id, epoch of the copy]) is seen or asked.
 function buildWorld(model, done, keep, orders) {
@@ -43,6 +54,7 @@ function buildWorld(model, done, keep, orders) {
     const epochs = epochsOf(name);
     if (!epochs.length) continue;
     const { parents, outcomes, rows } = observationTable(model, name);
+    makeRoom(world, parents);
     for (const epoch of epochs) {
       const at = parents.map((p) => world.paths.get(p).at(newest.get(p)[epoch]));
       const values = [];
@@ -81,12 +93,14 @@ function addMechanism(model, world, name, epochs, orders, add) {
   const seenBy = (p) => [world.paths.get(p), epochs.map((epoch) => world.newest.get(p)[epoch])];
   if (mechanism.cases.length) {
     const names = parents.get(name);
+    makeRoom(world, names);
     const then = mechanism.cases.map((one) => mechanism.states.indexOf(one.then));
     const which = firstHolding(model, names, mechanism.cases.map((one) => one.when));
     const place = which.map((k) => then[k]);
     const counts = names.map((p) => states.get(p).length);
     const found = decidedPaths(mechanism.states, epochs, names.map(seenBy), place, counts);
     const width = found.paths.length;
+    makeRoom(world, names, width);
     const values = new Float64Array(found.which.length * width);
     found.which.forEach((path, k) => {
       values[k * width + path] = 1;
@@ -100,12 +114,14 @@ function addMechanism(model, world, name, epochs, orders, add) {
   groups.forEach((causes, k) => {
     const variable = k === groups.length - 1 ? name : `${name}__c${k}`;
     const named = causes.length ? [...mechanism.causes[causes[0]].when.keys()] : [];
+    const inputs = before ? [before.name, ...named] : named;
+    makeRoom(world, inputs);
     const seen = named.map((p) => [p, ...seenBy(p)]);
     const leak = k === 0 && mechanism.leak !== null;
     const step = takeStep(name, mechanism, causes, leak, epochs, before, seen, variable);
     world.steps.push(step);
     world.paths.set(variable, step.paths);
-    const inputs = before ? [before.name, ...named] : named;
+    makeRoom(world, inputs, step.paths.length);
     add(variable, step.paths.length, inputs, stepTable(step));
     before = { name: variable, paths: step.paths };
   });
@@ -126,7 +142,7 @@ function treesFor(model, done, seen) {
     model.trees.set(key, plant(model, done, keep));
   }
   const found = model.trees.get(key);
-  if (found.whole === null) throw new TooLarge(`${found.entries} table entries`);
+  if (found.whole === null) throw new TooLarge(found.entries);
   return found;
 }
 
@@ -157,11 +173,20 @@ function plant(model, done, keep) {
   const orders = [model.chains];
   if (done.length) orders.push(settledFirst(model, done));
   let best = null;
+  let least = Infinity;
   for (const order of orders) {
-    const world = buildWorld(model, done, keep, order);
+    let world;
+    try {
+      world = buildWorld(model, done, keep, order);
+    } catch (error) {
+      if (!(error instanceof TooLarge)) throw error;
+      least = Math.min(least, error.entries);
+      continue;
+    }
     const found = elimination(model, world, leaves, done.length > 0);
     if (best === null || found[0] < best.entries) best = { world, entries: found[0], order: found[1] };
   }
+  if (best === null) return { entries: least, whole: null, healthy: null };
   const { world, order, entries } = best;
   const { newest, paths, ways, steps, openRoots } = world;
   const base = { newest, paths, ways, steps, openRoots, entries, whole: null, healthy: null };

@@ -37,6 +37,7 @@ class CarriedBelief {
 
   // The question up to the last repair that the trees can hold.
   exactPart({ site, done }) {
+    let least = null;
     for (let count = done.length - 1; count >= 0; count--) {
       const seen = this.findings
         .filter((one) => one.copy <= count)
@@ -45,9 +46,10 @@ class CarriedBelief {
         return new Ground(this.model, { site, complaints: [], done: done.slice(0, count), seen });
       } catch (error) {
         if (!(error instanceof TooLarge)) throw error;
+        least = error;
       }
     }
-    throw new TooLarge("the tables of this model are too large even before any repair");
+    throw least;
   }
 
   get effectiveDraws() {
