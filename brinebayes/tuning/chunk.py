@@ -85,27 +85,29 @@ def chunk(model: Model, cases: Sequence[tuple[Told, float]]) -> Chunk:
     return Chunk(weights, site, found, tuple(columns), done, tuple(looked))
 
 
-def with_luck_anew(whole: Chunk, cases: Indices) -> Chunk:
-    """Some cases of a chunk, the faults that are left having their luck anew."""
+def some(whole: Chunk, cases: Indices) -> Chunk:
+    """Some cases of a chunk, in the order given."""
     place = {int(case): at for at, case in enumerate(cases)}
     found = {}
     for name, (rows, likelihoods) in whole.found.items():
-        here = np.array([int(row) in place for row in rows], dtype=bool)
+        here = np.isin(rows, cases)
         if here.any():
             moved = np.array([place[int(row)] for row in rows[here]], dtype=np.intp)
             found[name] = (moved, likelihoods[here])
+    columns = [replace(one, case=place[one.case]) for one in whole.columns if one.case in place]
     return Chunk(
         whole.weights[cases],
         whole.site[cases],
         found,
-        tuple(
-            replace(one, case=place[one.case], same_luck=False)
-            for one in whole.columns
-            if one.case in place
-        ),
+        tuple(sorted(columns, key=lambda one: one.case)),
         tuple(whole.done[int(case)] for case in cases),
         tuple((place[one[0]], *one[1:]) for one in whole.looked if one[0] in place),
     )
+
+
+def with_luck_anew(whole: Chunk) -> Chunk:
+    """The same cases, the faults that are left having their luck anew."""
+    return replace(whole, columns=tuple(replace(one, same_luck=False) for one in whole.columns))
 
 
 def merged(cases: Iterable[tuple[Told, float]]) -> list[tuple[Told, float]]:

@@ -18,11 +18,10 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
 from brinebayes.network.evidence import LEAST
 from brinebayes.network.local import Floats
-from brinebayes.network.propagate import calibrate, log_evidence
-from brinebayes.tuning.chunk import Chunk, Column, Indices, clearable, with_luck_anew
+from brinebayes.tuning.chunk import Chunk, Column, Indices, clearable, some, with_luck_anew
 from brinebayes.tuning.engine import Engine
 from brinebayes.tuning.numbers import Entry, Path
-from brinebayes.tuning.standing import standing, stays, tries
+from brinebayes.tuning.standing import standing, stays, tries, with_effects
 
 #: Where less than this is left of a sum over proofs, its parts do not go together.
 TORN = 0.01
@@ -57,7 +56,7 @@ def expect(engine: Engine, chunk: Chunk, counting: bool = True) -> Expected:
     torn = np.array([c for c in np.flatnonzero(np.isneginf(found.log_p)) if c in proven], np.intp)
     if not len(torn):
         return found
-    again = _expected(engine, with_luck_anew(chunk, torn), counting)
+    again = _expected(engine, with_luck_anew(some(chunk, torn)), counting)
     log_p, faults, none = found.log_p.copy(), found.faults.copy(), found.none.copy()
     log_p[torn], faults[:, torn], none[torn] = again.log_p, again.faults, again.none
 
@@ -75,20 +74,10 @@ def expect(engine: Engine, chunk: Chunk, counting: bool = True) -> Expected:
 def _expected(engine: Engine, chunk: Chunk, counting: bool) -> Expected:
     before = engine.odds.before(chunk.site)
     called = engine.odds.called(before)
-    width = max(1, AT_ONCE // engine.tree.entries)
-    parts = [
-        _piece(engine, chunk, before, called, start, stop, counting)
-        for start, stop in _pieces(chunk, width)
-    ]
-    log_p = np.concatenate([part[0] for part in parts])
-    none = np.concatenate([part[1] for part in parts])
-    read = np.concatenate([part[2] for part in parts], axis=1)
-    cleared: dict[Path, Floats] = {
-        key: np.concatenate([part[3][key] for part in parts], axis=1) for key in parts[0][3]
-    }
-    faults = read[: len(engine.model.faults)]
+    log_p, none, read, cleared = _summed(engine, chunk, before, called, counting)
     if not counting:
-        return Expected(log_p, before, called, faults, none)
+        return Expected(log_p, before, called, read, none)
+    faults = read[: len(engine.model.faults)]
     rows = {str(key[1]): read[at] for key, at in engine.first.items() if key[0] == "rows"}
     rows |= dict(_of_direct(engine, faults, np.isfinite(log_p)))
     counts = _of_entries(engine, chunk, read, rows, cleared)
@@ -98,36 +87,16 @@ def _expected(engine: Engine, chunk: Chunk, counting: bool) -> Expected:
 # --- the evidence ------------------------------------------------------------------------------
 
 
-def _pieces(chunk: Chunk, width: int) -> Iterable[tuple[int, int]]:
-    """Runs of cases with about `width` columns each."""
-    start, count = 0, 0
-    ends = [0] * len(chunk)
-    for column in chunk.columns:
-        ends[column.case] += 1
-    for case, columns in enumerate(ends):
-        if count and count + columns > width:
-            yield start, case
-            start, count = case, 0
-        count += columns
-    yield start, len(chunk)
-
-
-def _piece(
-    engine: Engine,
-    chunk: Chunk,
-    before: Floats,
-    called: Floats,
-    start: int,
-    stop: int,
-    counting: bool,
+def _summed(
+    engine: Engine, chunk: Chunk, before: Floats, called: Floats, counting: bool
 ) -> tuple[Floats, Floats, Floats, dict[Path, Floats]]:
-    """(cases,) log P, (cases,) no fault, (read, cases) counts, repairs' (2, cases), of a run."""
-    model = engine.model
-    columns = [one for one in chunk.columns if start <= one.case < stop]
+    """(cases,) log P, (cases,) no fault, (read, cases) counts, repairs' (2, cases)."""
+    model, columns, n = engine.model, chunk.columns, len(chunk)
     case = np.array([one.case for one in columns], dtype=np.intp)
-    held = np.array([one.cleared_by is not None for one in columns])
+    firsts = np.searchsorted(case, np.arange(n))  # those of a case lie together
+    held = np.array([one.cleared_by is not None for one in columns], dtype=bool)
     factor = np.array([one.factor for one in columns])
-    after = np.array([one.cleared is not None for one in columns])
+    after = np.array([one.cleared is not None for one in columns], dtype=bool)
     factor = np.where(after, factor * engine.plan.sound, factor)
     stand = standing(engine, chunk, columns, before)
     seen = _seen_things(engine, chunk, case)
@@ -137,54 +106,62 @@ def _piece(
         seen[name] = seen[name] * working if name in seen else working
     faults = stand.likelihoods
     evidence = {**dict(zip(model.faults, faults, strict=True)), **seen}
-    whole = calibrate(engine.tree, evidence) if counting else None
-    log_whole = log_evidence(engine.tree, evidence) if whole is None else whole.log_evidence
+    log_whole, from_whole = _asked(engine, columns, evidence, counting)
     # Without any fault none is idle either.
     faults[..., 0] = stand.absent
     c = engine.odds.without
-    extra, rest = engine.reduction.translate(
-        {**dict(zip(model.faults, faults, strict=True)), **seen}
-    )
-    well = calibrate(engine.healthy, rest)
-    with np.errstate(divide="ignore"):
-        log_well = np.log(np.broadcast_to(extra, case.shape)) + well.log_evidence
-    n = stop - start
-    top = np.full(n, -np.inf)
-    np.maximum.at(top, case - start, log_whole)
-    safe = np.where(np.isfinite(top), top, 0.0)[case - start]
+    healthy = engine.with_only(())
+    if counting:
+        log_well, from_well = healthy.counts(evidence, len(case))
+    else:
+        log_well = healthy.log_p(evidence, len(case))
+    top = np.maximum.reduceat(log_whole, firsts)
+    safe = np.where(np.isfinite(top), top, 0.0)[case]
     p_whole = factor * np.exp(log_whole - safe)
     p_well = factor * np.exp(np.minimum(log_well - safe, 0.0))
-    total = np.bincount(case - start, p_whole - (1.0 - c) * p_well, minlength=n)
-    scale = np.bincount(case - start, np.abs(p_whole), minlength=n)
+    total = np.bincount(case, p_whole - (1.0 - c) * p_well, minlength=n)
+    scale = np.bincount(case, np.abs(p_whole), minlength=n)
     same_luck = [one.cleared_by is not None and one.same_luck for one in columns]
-    tied = np.bincount(case - start, same_luck, minlength=n) > 0
+    tied = np.bincount(case, same_luck, minlength=n) > 0
     fine = np.isfinite(top) & (total > np.where(tied, TORN, LEAST) * scale)
     divisor = np.where(fine, total, 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        log_p = np.where(fine, top + np.log(divisor) - np.log(called[start:stop]), -np.inf)
-    share = np.where(fine[case - start], 1.0, 0.0) / divisor[case - start]
-    none: Floats = np.bincount(case - start, c * p_well * share, minlength=n).astype(np.float64)
-    if whole is None:
+        log_p = np.where(fine, top + np.log(divisor) - np.log(called), -np.inf)
+    share = np.where(fine[case], 1.0, 0.0) / divisor[case]
+    none: Floats = np.bincount(case, c * p_well * share, minlength=n).astype(np.float64)
+    if not counting:
         return log_p, none, np.zeros((len(model.faults), n)), {}
-    add = np.zeros((len(case), n))
-    add[np.arange(len(case)), case - start] = 1.0
-    possible = np.ones(len(case), bool)
-    from_whole = engine.whole_reader.counts(_batched(whole.tables), possible)
-    from_well = engine.healthy_reader.counts(_batched(well.tables, len(case)), possible)
     acting = from_whole[: len(model.faults)].copy()
     from_whole[: len(model.faults)] = stand.present(acting)
-    weighted = from_whole * (p_whole * share) - from_well * ((1.0 - c) * p_well * share)
-    read = np.maximum(weighted @ add, 0.0)
     there = from_whole[: len(model.faults)] * (p_whole * share)
     held_down = acting * stand.cleared * (p_whole * share)
-    return log_p, none, read, _cleared(engine, chunk, columns, there, held_down, add)
+    from_whole *= p_whole * share
+    from_whole -= from_well * ((1.0 - c) * p_well * share)
+    read = np.maximum(np.add.reduceat(from_whole, firsts, axis=1), 0.0)
+    return log_p, none, read, _cleared(engine, chunk, there, held_down)
 
 
-def _batched(tables: Floats, width: int | None = None) -> Floats:
-    """(entries, batch), also of beliefs that were not batched."""
-    if tables.ndim == 2:
-        return tables
-    return np.repeat(tables[:, None], width or 1, axis=1)
+def _asked(
+    engine: Engine, columns: Sequence[Column], evidence: Mapping[str, Floats], counting: bool
+) -> tuple[Floats, Floats]:
+    """(columns,) log P of each column and (read, columns) what is counted in it, nothing if not
+    `counting`; each in the smallest network that will do."""
+    alike: dict[tuple[str, ...] | None, list[int]] = {}
+    for at, column in enumerate(columns):
+        alike.setdefault(with_effects(engine, column), []).append(at)
+    log_p = np.empty(len(columns))
+    read = np.empty((engine.read, len(columns) if counting else 0))
+    for acting, places in alike.items():
+        side = engine.whole if acting is None else engine.with_only(acting)
+        width = max(1, AT_ONCE // side.tree.entries)
+        for start in range(0, len(places), width):
+            here = np.array(places[start : start + width], dtype=np.intp)
+            told = {name: values[here] for name, values in evidence.items()}
+            if counting:
+                log_p[here], read[:, here] = side.counts(told, len(here))
+            else:
+                log_p[here] = side.log_p(told, len(here))
+    return log_p, read
 
 
 def _seen_things(engine: Engine, chunk: Chunk, case: Indices) -> dict[str, Floats]:
@@ -192,7 +169,7 @@ def _seen_things(engine: Engine, chunk: Chunk, case: Indices) -> dict[str, Float
     model = engine.model
     found: dict[str, Floats] = {}
     for place, (name, condition) in enumerate(model.site.items()):
-        if name in engine.tree.open_roots:
+        if name in engine.whole.tree.open_roots:
             shares = np.array([value.share.value for value in condition.values.values()])
             known = np.vstack([np.eye(len(shares)), shares])  # the last for what is not known
             found[name] = known[chunk.site[case, place]]
@@ -207,10 +184,8 @@ def _seen_things(engine: Engine, chunk: Chunk, case: Indices) -> dict[str, Float
 def _cleared(
     engine: Engine,
     chunk: Chunk,
-    columns: Sequence[Column],
     there: Floats,
     held_down: Floats,
-    add: Floats,
 ) -> dict[Path, Floats]:
     """Key of a repair's chance -> (2, cases): tries on a fault that was there, cleared and not.
 
@@ -220,12 +195,12 @@ def _cleared(
     model = engine.model
     place = {fault: i for i, fault in enumerate(model.faults)}
     entries = {(e.path[1], e.path[3]): e.key for e in engine.plan.of("repairs")}
-    found = {key: np.zeros((2, add.shape[1])) for key in entries.values()}
+    found = {key: np.zeros((2, len(chunk))) for key in entries.values()}
     alike: dict[tuple[tuple[str, ...], tuple[str, ...]], list[int]] = {}
-    for at, column in enumerate(columns if found else ()):
+    for at, column in enumerate(chunk.columns if found else ()):
         alike.setdefault((chunk.done[column.case], column.cleared_by or ()), []).append(at)
     for (done, cleared_by), places in alike.items():
-        to = add[places]
+        to = [chunk.columns[at].case for at in places]
         for fault in clearable(model, done):
             cleared = held_down[place[fault], places]
             left = there[place[fault], places] - cleared
@@ -233,7 +208,8 @@ def _cleared(
                 if (repair, fault) in entries:
                     key = entries[repair, fault]
                     for k in range(2):
-                        found[key][k] += (cleared * of_cleared[k] + left * of_left[k]) @ to
+                        tried = cleared * of_cleared[k] + left * of_left[k]
+                        found[key][k] += np.bincount(to, tried, minlength=len(chunk))
     return {key: np.maximum(values, 0.0) for key, values in found.items()}
 
 

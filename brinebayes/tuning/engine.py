@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -15,14 +16,14 @@ from brinebayes.network.compile import compile_network
 from brinebayes.network.junction import JunctionTree
 from brinebayes.network.local import Floats, spread
 from brinebayes.network.ordering import Orders, chain_orders
-from brinebayes.network.propagate import calibrate
+from brinebayes.network.propagate import calibrate, log_evidence
 from brinebayes.network.reduce import Reduced, reduced
 from brinebayes.tuning.numbers import Entry, Path, eyes
 from brinebayes.tuning.reader import (
     Counted,
     Reader,
     brought_about,
-    in_healthy,
+    in_reduced,
     present,
     reader,
     rows_of,
@@ -50,13 +51,53 @@ class Plan:
     entries: tuple[Entry, ...]
     orders: Orders
     order: tuple[str, ...]
-    healthy_order: tuple[str, ...]
     works: Floats
     sound: float
+    #: The order of each smaller tree that was asked for, by the faults that can be there.
+    small_orders: dict[tuple[str, ...], tuple[str, ...]] = field(default_factory=dict)
 
     def of(self, group: str) -> tuple[Entry, ...]:
         """What is learned in one group."""
         return tuple(entry for entry in self.entries if entry.group == group)
+
+
+@dataclass(frozen=True, eq=False)
+class Side:
+    """A tree and what is counted in it. `reduction`: how a network in which only some faults can
+    have effects came out of the whole one; None of the whole one itself."""
+
+    tree: JunctionTree
+    reduction: Reduced | None
+    counted: tuple[Counted, ...]
+
+    @cached_property
+    def reader(self) -> Reader:
+        """Reads all that is counted."""
+        if self.reduction is None:
+            return reader(self.tree, self.counted)
+        return reader(self.tree, self.counted, in_reduced(self.reduction))
+
+    def log_p(self, likelihoods: Mapping[str, Floats], width: int) -> Floats:
+        """(width,): natural log of the probability of each set of evidence."""
+        factor, rest = self._own(likelihoods)
+        with np.errstate(divide="ignore"):
+            return np.broadcast_to(np.log(factor) + log_evidence(self.tree, rest), (width,))
+
+    def counts(self, likelihoods: Mapping[str, Floats], width: int) -> tuple[Floats, Floats]:
+        """The same, and (read, width) what is counted, given each."""
+        factor, rest = self._own(likelihoods)
+        beliefs = calibrate(self.tree, rest)
+        with np.errstate(divide="ignore"):
+            log_p = np.broadcast_to(np.log(factor) + beliefs.log_evidence, (width,))
+        tables = beliefs.tables
+        if tables.ndim == 1:
+            tables = tables[:, None].repeat(width, axis=1)
+        return log_p, self.reader.counts(tables, np.ones(width, dtype=bool))
+
+    def _own(self, likelihoods: Mapping[str, Floats]) -> tuple[Floats, Mapping[str, Floats]]:
+        if self.reduction is None:
+            return np.ones(()), likelihoods
+        return self.reduction.translate(likelihoods)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,11 +108,8 @@ class Engine:
     model: Model
     plan: Plan
     odds: SiteOdds
-    tree: JunctionTree
-    healthy: JunctionTree
-    reduction: Reduced
-    whole_reader: Reader
-    healthy_reader: Reader
+    world: World
+    whole: Side
     first: Mapping[Path, slice]
     tables: Mapping[str, Floats]
     #: Of what shows one fault: the rows that hold when it is absent and when it is present.
@@ -82,6 +120,24 @@ class Engine:
     eyes: Mapping[tuple[str, str], float]
     #: How faults stand in each kind of column, once it was asked for (`standing`).
     kinds: dict[Kind, tuple[Floats, ...]] = field(default_factory=dict)
+    #: The smaller networks, once they were asked for.
+    smaller: dict[tuple[str, ...], Side] = field(default_factory=dict)
+
+    @property
+    def read(self) -> int:
+        """How many counts are read off the tables."""
+        return sum(len(one.weights) for one in self.whole.counted)
+
+    def with_only(self, faults: tuple[str, ...]) -> Side:
+        """The network in which only these faults (in the order of the model) can have effects."""
+        if faults not in self.smaller:
+            orders = self.plan.small_orders
+            small, tree = _reduced(
+                self.model, self.world, self.plan.names, faults, orders.get(faults)
+            )
+            orders[faults] = tree.order
+            self.smaller[faults] = Side(tree, small, self.whole.counted)
+        return self.smaller[faults]
 
 
 def plan(model: Model, names: Collection[str], entries: Iterable[Entry]) -> Plan:
@@ -93,9 +149,8 @@ def plan(model: Model, names: Collection[str], entries: Iterable[Entry]) -> Plan
     felt = tuple(name for name in model.mechanisms if name in names)
     world = _world(model, kept, felt, orders)
     tree = compile_network(world.network, leaves=kept, open_roots=world.open_roots)
-    healthy = _healthy(model, world, kept, None)[1]
     works, sound = _working(model, world, tree)
-    return Plan(kept, felt, direct, tuple(entries), orders, tree.order, healthy.order, works, sound)
+    return Plan(kept, felt, direct, tuple(entries), orders, tree.order, works, sound)
 
 
 def engine(
@@ -107,7 +162,6 @@ def engine(
     tree = compile_network(
         world.network, leaves=plan.names, open_roots=world.open_roots, order=plan.order
     )
-    reduction, healthy = _healthy(model, world, plan.names, plan.healthy_order)
     counted: list[Counted] = []
     first: dict[Path, slice] = {}
     at = 0
@@ -127,11 +181,8 @@ def engine(
         model,
         plan,
         site_odds(model),
-        tree,
-        healthy,
-        reduction,
-        reader(tree, counted),
-        reader(healthy, counted, in_healthy(reduction)),
+        world,
+        Side(tree, None, tuple(counted)),
         first,
         tables,
         {name: _shows(model, name) for name in plan.direct},
@@ -151,10 +202,14 @@ def _world(model: Model, names: Sequence[str], felt: Sequence[str], orders: Orde
     return build(model, {}, (), keep, orders)
 
 
-def _healthy(
-    model: Model, world: World, names: Sequence[str], order: Sequence[str] | None
+def _reduced(
+    model: Model,
+    world: World,
+    names: Sequence[str],
+    faults: Collection[str],
+    order: Sequence[str] | None,
 ) -> tuple[Reduced, JunctionTree]:
-    known = dict.fromkeys(model.faults, 0)
+    known = {fault: 0 for fault in model.faults if fault not in faults}
     small = reduced(world.network, known, world.open_roots, names)
     left = small.network.by_name
     tree = compile_network(

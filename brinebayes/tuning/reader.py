@@ -84,8 +84,8 @@ def reader(
     return Reader(tuple(parts), sure)
 
 
-def in_healthy(reduction: Reduced) -> Callable[[str], str | int]:
-    """What a variable stands for in the network without any fault."""
+def in_reduced(reduction: Reduced) -> Callable[[str], str | int]:
+    """What a variable stands for in a network in which some faults are known to be absent."""
 
     def stands_for(name: str) -> str | int:
         if name in reduction.settled:

@@ -71,8 +71,8 @@ class Spool:
         kept = merged(self._window)
         self._window = []
         self._different += len(kept)
-        # What speaks of the same things lies together.
-        kept.sort(key=lambda one: [name for name, _ in one[0].findings])
+        # What was repaired alike, and then what speaks of the same things, lies together.
+        kept.sort(key=lambda one: (one[0].done, [name for name, _ in one[0].findings]))
         self._file.seek(self._end)
         for start in range(0, len(kept), SIZE):
             made = chunk(self._model, kept[start : start + SIZE])

@@ -22,7 +22,7 @@ import numpy as np
 
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.local import Floats
-from brinebayes.tuning.chunk import Chunk, Column, Indices
+from brinebayes.tuning.chunk import Chunk, Column, Indices, clearable
 from brinebayes.tuning.engine import Engine
 
 #: A fault with which the unit works more often than not keeps its effects where it works.
@@ -64,6 +64,16 @@ def standing(engine: Engine, chunk: Chunk, columns: Sequence[Column], before: Fl
     present = q * found[1][:, case]
     gone, acting, idle, cleared = _after(engine, columns)
     return Standing(absent * gone, present * idle, present * acting, cleared)
+
+
+def with_effects(engine: Engine, column: Column) -> tuple[str, ...] | None:
+    """The faults that can be there with their effects in a column; None: all. Where one was cleared
+    and the others keep their luck, most are idle or absent."""
+    if column.cleared_by is None or column.cleared is None or not column.same_luck:
+        return None
+    able = clearable(engine.model, column.cleared_by)
+    works = zip(engine.model.faults, engine.plan.works, strict=True)
+    return tuple(fault for fault, chance in works if fault in able or chance > MOSTLY_WORKS)
 
 
 def tries(model: Model, done: Iterable[str], fault: str) -> tuple[str, ...]:

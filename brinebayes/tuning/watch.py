@@ -13,7 +13,7 @@ from brinebayes.cases.record import UNSEEN, Case
 from brinebayes.knowledge.schema import Model, SiteCondition
 from brinebayes.network import graph
 from brinebayes.network.worlds import evaluate, noise_roots, outcome_chances
-from brinebayes.tuning.chunk import Chunk
+from brinebayes.tuning.chunk import Chunk, some
 from brinebayes.tuning.counts import expect
 from brinebayes.tuning.engine import engine, plan
 from brinebayes.tuning.numbers import entries
@@ -157,10 +157,9 @@ def normal_results(model: Model, chunks: Iterable[Chunk], most: int = 300) -> tu
             if not len(rows):
                 continue
             others = {key: value for key, value in chunk.found.items() if key != name}
-            found = expect(now, replace(chunk, found=others))
-            fine = np.isfinite(found.log_p[rows])
-            p = now.tables[name][:, normal[name]] @ found.rows[name][:, rows]
-            w = np.where(fine, chunk.weights[rows], 0.0)
+            found = expect(now, some(replace(chunk, found=others), rows))
+            p = now.tables[name][:, normal[name]] @ found.rows[name]
+            w = np.where(np.isfinite(found.log_p), chunk.weights[rows], 0.0)
             here = likelihoods[:, normal[name]] > 0.0
             total = sums.setdefault(name, [0.0, 0.0, 0.0, 0.0])
             total[0] += float(w.sum())

@@ -30,7 +30,8 @@ def learned(
 ) -> Fit:
     """The numbers after at most so many rounds."""
     whole = in_one_chunk(made, cases)
-    return fit(made, lambda: iter([whole]), groups, names_of(cases), gain=1e-13, most_rounds=rounds)
+    kept = lambda: iter([whole])  # noqa: E731
+    return fit(made, kept, groups, names_of(cases), gain=1e-13, most_rounds=rounds, plain=True)
 
 
 class TestLinkage:

@@ -9,16 +9,19 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from brinebayes.cases.record import Case
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
 from brinebayes.network.belief import believe
 from brinebayes.network.evidence import Question, Seen
 from brinebayes.network.local import holds
 from brinebayes.network.worlds import evaluate
-from brinebayes.tuning.chunk import chunk
+from brinebayes.tuning import counts as counts_module
+from brinebayes.tuning.chunk import chunk, merged
 from brinebayes.tuning.counts import Expected, expect
 from brinebayes.tuning.engine import engine, plan
-from brinebayes.tuning.numbers import entries
+from brinebayes.tuning.gather import told_by
+from brinebayes.tuning.numbers import SAFE, entries
 from brinebayes.tuning.told import Found, told
 from tests.network.enumeration import Enumerated, count_worlds, enumerate_worlds
 from tests.strategies import SLOW_LAW, small_models, visits
@@ -158,6 +161,25 @@ def counted(model: Model, asked: Question) -> Expected:
     case = replace(told(model, asked), looked=())
     names = [name for name, _ in case.findings]
     return expect(engine(model, plan(model, names, ())), chunk(model, [(case, 1.0)]))
+
+
+class TestSmallerNetworks:
+    """Where most faults can have no effect, a smaller network is asked."""
+
+    def test_the_same_as_in_the_whole(
+        self, small: Model, visits: tuple[Case, ...], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        cases = chunk(small, merged((told_by(small, case), 1.0) for case in visits[:80]))
+        now = engine(small, plan(small, cases.found, entries(small, SAFE)))
+        fewer = expect(now, cases)
+        assert any(faults for faults in now.smaller)
+        monkeypatch.setattr(counts_module, "with_effects", lambda *_: None)
+        whole = expect(now, cases)
+        assert fewer.log_p == pytest.approx(whole.log_p, abs=1e-9)
+        assert fewer.faults == pytest.approx(whole.faults, abs=1e-9)
+        assert fewer.counts.keys() == whole.counts.keys()
+        for key, values in whole.counts.items():
+            assert fewer.counts[key] == pytest.approx(values, abs=1e-9)
 
 
 class TestTries:
