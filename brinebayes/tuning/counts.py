@@ -21,7 +21,8 @@ from brinebayes.network.local import Floats
 from brinebayes.tuning.chunk import Chunk, Column, Indices, clearable, some, with_luck_anew
 from brinebayes.tuning.engine import Engine
 from brinebayes.tuning.numbers import Entry, Path
-from brinebayes.tuning.standing import standing, stays, tries, with_effects
+from brinebayes.tuning.smaller import Case
+from brinebayes.tuning.standing import settled, standing, stays, tries
 
 #: Where less than this is left of a sum over proofs, its parts do not go together.
 TORN = 0.01
@@ -110,7 +111,7 @@ def _summed(
     # Without any fault none is idle either.
     faults[..., 0] = stand.absent
     c = engine.odds.without
-    healthy = engine.with_only(())
+    healthy = engine.side(Case(()))
     if counting:
         log_well, from_well = healthy.counts(evidence, len(case))
     else:
@@ -146,13 +147,13 @@ def _asked(
 ) -> tuple[Floats, Floats]:
     """(columns,) log P of each column and (read, columns) what is counted in it, nothing if not
     `counting`; each in the smallest network that will do."""
-    alike: dict[tuple[str, ...] | None, list[int]] = {}
+    alike: dict[Case, list[int]] = {}
     for at, column in enumerate(columns):
-        alike.setdefault(with_effects(engine, column), []).append(at)
+        alike.setdefault(settled(engine, column), []).append(at)
     log_p = np.empty(len(columns))
     read = np.empty((engine.read, len(columns) if counting else 0))
-    for acting, places in alike.items():
-        side = engine.whole if acting is None else engine.with_only(acting)
+    for what, places in alike.items():
+        side = engine.side(what)
         width = max(1, AT_ONCE // side.tree.entries)
         for start in range(0, len(places), width):
             here = np.array(places[start : start + width], dtype=np.intp)

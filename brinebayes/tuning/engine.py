@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 
@@ -16,19 +15,16 @@ from brinebayes.network.compile import compile_network
 from brinebayes.network.junction import JunctionTree
 from brinebayes.network.local import Floats, spread
 from brinebayes.network.ordering import Orders, chain_orders
-from brinebayes.network.propagate import calibrate, log_evidence
-from brinebayes.network.reduce import Reduced, reduced
+from brinebayes.network.propagate import calibrate
 from brinebayes.tuning.numbers import Entry, Path, eyes
 from brinebayes.tuning.reader import (
     Counted,
-    Reader,
     brought_about,
-    in_reduced,
     present,
-    reader,
     rows_of,
 )
 from brinebayes.tuning.sites import SiteOdds, site_odds
+from brinebayes.tuning.smaller import Case, Side, smaller
 
 #: Of a column of evidence: repairs, the first fault that they cleared, the same luck or not.
 Kind = tuple[tuple[str, ...] | None, str | None, bool]
@@ -53,51 +49,10 @@ class Plan:
     order: tuple[str, ...]
     works: Floats
     sound: float
-    #: The order of each smaller tree that was asked for, by the faults that can be there.
-    small_orders: dict[tuple[str, ...], tuple[str, ...]] = field(default_factory=dict)
 
     def of(self, group: str) -> tuple[Entry, ...]:
         """What is learned in one group."""
         return tuple(entry for entry in self.entries if entry.group == group)
-
-
-@dataclass(frozen=True, eq=False)
-class Side:
-    """A tree and what is counted in it. `reduction`: how a network in which only some faults can
-    have effects came out of the whole one; None of the whole one itself."""
-
-    tree: JunctionTree
-    reduction: Reduced | None
-    counted: tuple[Counted, ...]
-
-    @cached_property
-    def reader(self) -> Reader:
-        """Reads all that is counted."""
-        if self.reduction is None:
-            return reader(self.tree, self.counted)
-        return reader(self.tree, self.counted, in_reduced(self.reduction))
-
-    def log_p(self, likelihoods: Mapping[str, Floats], width: int) -> Floats:
-        """(width,): natural log of the probability of each set of evidence."""
-        factor, rest = self._own(likelihoods)
-        with np.errstate(divide="ignore"):
-            return np.broadcast_to(np.log(factor) + log_evidence(self.tree, rest), (width,))
-
-    def counts(self, likelihoods: Mapping[str, Floats], width: int) -> tuple[Floats, Floats]:
-        """The same, and (read, width) what is counted, given each."""
-        factor, rest = self._own(likelihoods)
-        beliefs = calibrate(self.tree, rest)
-        with np.errstate(divide="ignore"):
-            log_p = np.broadcast_to(np.log(factor) + beliefs.log_evidence, (width,))
-        tables = beliefs.tables
-        if tables.ndim == 1:
-            tables = tables[:, None].repeat(width, axis=1)
-        return log_p, self.reader.counts(tables, np.ones(width, dtype=bool))
-
-    def _own(self, likelihoods: Mapping[str, Floats]) -> tuple[Floats, Mapping[str, Floats]]:
-        if self.reduction is None:
-            return np.ones(()), likelihoods
-        return self.reduction.translate(likelihoods)
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,23 +76,22 @@ class Engine:
     #: How faults stand in each kind of column, once it was asked for (`standing`).
     kinds: dict[Kind, tuple[Floats, ...]] = field(default_factory=dict)
     #: The smaller networks, once they were asked for.
-    smaller: dict[tuple[str, ...], Side] = field(default_factory=dict)
+    smaller: dict[Case, Side] = field(default_factory=dict)
 
     @property
     def read(self) -> int:
         """How many counts are read off the tables."""
         return sum(len(one.weights) for one in self.whole.counted)
 
-    def with_only(self, faults: tuple[str, ...]) -> Side:
-        """The network in which only these faults (in the order of the model) can have effects."""
-        if faults not in self.smaller:
-            orders = self.plan.small_orders
-            small, tree = _reduced(
-                self.model, self.world, self.plan.names, faults, orders.get(faults)
+    def side(self, case: Case) -> Side:
+        """The smallest network that will do in a case."""
+        if case == Case():
+            return self.whole
+        if case not in self.smaller:
+            self.smaller[case] = smaller(
+                self.model, self.world, self.plan.names, case, self.plan.order, self.whole.counted
             )
-            orders[faults] = tree.order
-            self.smaller[faults] = Side(tree, small, self.whole.counted)
-        return self.smaller[faults]
+        return self.smaller[case]
 
 
 def plan(model: Model, names: Collection[str], entries: Iterable[Entry]) -> Plan:
@@ -182,7 +136,7 @@ def engine(
         plan,
         site_odds(model),
         world,
-        Side(tree, None, tuple(counted)),
+        Side(tree, None, tuple(counted), {}),
         first,
         tables,
         {name: _shows(model, name) for name in plan.direct},
@@ -200,25 +154,6 @@ def engine(
 def _world(model: Model, names: Sequence[str], felt: Sequence[str], orders: Orders) -> World:
     keep = [(name, 0) for name in (*names, *felt, *model.about.works)]
     return build(model, {}, (), keep, orders)
-
-
-def _reduced(
-    model: Model,
-    world: World,
-    names: Sequence[str],
-    faults: Collection[str],
-    order: Sequence[str] | None,
-) -> tuple[Reduced, JunctionTree]:
-    known = {fault: 0 for fault in model.faults if fault not in faults}
-    small = reduced(world.network, known, world.open_roots, names)
-    left = small.network.by_name
-    tree = compile_network(
-        small.network,
-        leaves=[name for name in names if name in left],
-        open_roots=[name for name in world.open_roots if name in left],
-        order=order,
-    )
-    return small, tree
 
 
 def _good(model: Model, world: World) -> dict[str, Floats]:

@@ -24,6 +24,7 @@ from brinebayes.knowledge.schema import Model
 from brinebayes.network.local import Floats
 from brinebayes.tuning.chunk import Chunk, Column, Indices, clearable
 from brinebayes.tuning.engine import Engine
+from brinebayes.tuning.smaller import Case
 
 #: A fault with which the unit works more often than not keeps its effects where it works.
 MOSTLY_WORKS = 0.5
@@ -66,14 +67,16 @@ def standing(engine: Engine, chunk: Chunk, columns: Sequence[Column], before: Fl
     return Standing(absent * gone, present * idle, present * acting, cleared)
 
 
-def with_effects(engine: Engine, column: Column) -> tuple[str, ...] | None:
-    """The faults that can be there with their effects in a column; None: all. Where one was cleared
-    and the others keep their luck, most are idle or absent."""
-    if column.cleared_by is None or column.cleared is None or not column.same_luck:
-        return None
+def settled(engine: Engine, column: Column) -> Case:
+    """What is settled in a column. Where one fault was cleared and the others keep their luck, most
+    are idle or absent."""
+    if column.cleared_by is None or column.cleared is None:
+        return Case(working=column.cleared_by is not None)
+    if not column.same_luck:
+        return Case()
     able = clearable(engine.model, column.cleared_by)
     works = zip(engine.model.faults, engine.plan.works, strict=True)
-    return tuple(fault for fault, chance in works if fault in able or chance > MOSTLY_WORKS)
+    return Case(tuple(fault for fault, chance in works if fault in able or chance > MOSTLY_WORKS))
 
 
 def tries(model: Model, done: Iterable[str], fault: str) -> tuple[str, ...]:
