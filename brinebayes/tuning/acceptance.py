@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.local import Floats
+from brinebayes.network.ordering import chain_orders
 from brinebayes.tuning.chunk import Chunk
 from brinebayes.tuning.counts import expect
 from brinebayes.tuning.engine import engine, plan
@@ -65,7 +66,8 @@ class Verdict:
 def compare(before: Model, after: Model, cases: Iterable[Chunk], names: Iterable[str]) -> Verdict:
     """Both models on the same cases."""
     kept = tuple(names)
-    engines = [engine(model, plan(model, kept, ())) for model in (before, after)]
+    orders = chain_orders(before)
+    engines = [engine(model, plan(model, kept, (), orders)) for model in (before, after)]
     faults = set(before.faults)
     whole: list[Floats] = []
     found: list[Floats] = []

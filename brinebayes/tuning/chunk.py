@@ -105,6 +105,25 @@ def some(whole: Chunk, cases: Indices) -> Chunk:
     )
 
 
+def together(chunks: Sequence[Chunk]) -> Chunk:
+    """The cases of some chunks, one after the other, as one chunk."""
+    starts = np.cumsum([0, *(len(one) for one in chunks)]).tolist()
+    placed = list(zip(starts, chunks, strict=False))
+    found = {}
+    for name in sorted({name for one in chunks for name in one.found}):
+        mine = [(at, *one.found[name]) for at, one in placed if name in one.found]
+        rows = np.concatenate([rows + at for at, rows, _ in mine])
+        found[name] = rows, np.concatenate([likelihoods for *_, likelihoods in mine])
+    return Chunk(
+        np.concatenate([one.weights for one in chunks]),
+        np.concatenate([one.site for one in chunks]),
+        found,
+        tuple(replace(c, case=c.case + at) for at, one in placed for c in one.columns),
+        tuple(done for one in chunks for done in one.done),
+        tuple((case + at, *rest) for at, one in placed for case, *rest in one.looked),
+    )
+
+
 def with_luck_anew(whole: Chunk) -> Chunk:
     """The same cases, the faults that are left having their luck anew."""
     return replace(whole, columns=tuple(replace(one, same_luck=False) for one in whole.columns))

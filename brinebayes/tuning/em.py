@@ -18,6 +18,7 @@ import numpy as np
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.local import Floats
+from brinebayes.network.ordering import Orders
 from brinebayes.tuning import pooling
 from brinebayes.tuning.along import along
 from brinebayes.tuning.chunk import Chunk
@@ -113,14 +114,16 @@ def fit(
     most_rounds: int = MOST_ROUNDS,
     start: Values = NOTHING,
     plain: bool = False,
+    orders: Orders | None = None,
 ) -> Fit:
     """Learn the numbers of some groups from cases that speak of `names`.
 
     `start`: values to begin with, for instance of a fit to some of the cases; the prior is what
-    `model` holds. `plain`: no steps but those of expectation and maximisation. Memory does not grow
-    with the number of cases. Raises UsageError for a group that there is not.
+    `model` holds. `plain`: no steps but those of expectation and maximisation; `orders`: as in
+    `plan`. Memory does not grow with the number of cases. Raises UsageError for a group that there
+    is not.
     """
-    how = plan(model, names, (*entries(model, groups), *eyes(model)))
+    how = plan(model, names, (*entries(model, groups), *eyes(model)), orders)
     before = pooling.prior(model)
     counted, number = _counted(how, cases())
     learned = counted | {entry.key for entry in how.of("shares")}

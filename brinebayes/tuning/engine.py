@@ -94,12 +94,15 @@ class Engine:
         return self.smaller[case]
 
 
-def plan(model: Model, names: Collection[str], entries: Iterable[Entry]) -> Plan:
-    """How the cases that speak of `names` are counted."""
+def plan(
+    model: Model, names: Collection[str], entries: Iterable[Entry], orders: Orders | None = None
+) -> Plan:
+    """How the cases that speak of `names` are counted. `orders`: how the chains take their causes;
+    those of a model serve it with other numbers too, and take long to find."""
     direct = {n: fault for n, fault in _direct(model) if n in names}
     spoken = (*graph.observations(model), *model.complaints)
     kept = tuple(n for n in spoken if n in names and n not in direct)
-    orders = chain_orders(model)
+    orders = chain_orders(model) if orders is None else orders
     felt = tuple(name for name in model.mechanisms if name in names)
     world = _world(model, kept, felt, orders)
     tree = compile_network(world.network, leaves=kept, open_roots=world.open_roots)

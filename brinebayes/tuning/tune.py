@@ -14,6 +14,7 @@ from brinebayes.errors import DataError, ModelError, UsageError
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import odds
 from brinebayes.network.local import Floats
+from brinebayes.network.ordering import chain_orders
 from brinebayes.tuning.acceptance import Verdict, compare
 from brinebayes.tuning.changes import (
     Change,
@@ -98,12 +99,14 @@ def tune(
         learned = tuple(group for group in wanted if group not in PLAIN)
         both: Cases = lambda: chain(older(), newer())  # noqa: E731
         names = older.names | newer.names
-        early = fit(based, older, learned, names)
+        orders = chain_orders(model)
+        early = fit(based, older, learned, names, orders=orders)
         candidate = with_values(based, to_write(_learned(early)))
         verdict = compare(model, candidate, judging(), names)
-        whole = fit(based, both, learned, names, start=early.values)
+        whole = fit(based, both, learned, names, start=early.values, orders=orders)
         found = (*_learned(whole), *plain)
         new = with_values(model, to_write(found))
+        normal = normal_results(new, newer if newer.cases else older, orders=orders)
         return Tuning(
             model,
             new,
@@ -113,7 +116,7 @@ def tune(
             split,
             verdict,
             _in_order(model, wanted, found),
-            watch.summary(normal_results(new, newer() if newer.cases else older())),
+            watch.summary(normal),
             len(whole.trace) - 1,
             whole.settled,
             older.different + newer.different,

@@ -12,11 +12,13 @@ import numpy as np
 from brinebayes.cases.record import UNSEEN, Case
 from brinebayes.knowledge.schema import Model, SiteCondition
 from brinebayes.network import graph
+from brinebayes.network.ordering import Orders
 from brinebayes.network.worlds import evaluate, noise_roots, outcome_chances
-from brinebayes.tuning.chunk import Chunk, some
+from brinebayes.tuning.chunk import Chunk, some, together
 from brinebayes.tuning.counts import expect
 from brinebayes.tuning.engine import engine, plan
 from brinebayes.tuning.numbers import entries
+from brinebayes.tuning.spool import Spool
 from brinebayes.visit.events import Done, Ended, Event, Read, Saw, Waiting
 from brinebayes.visit.state import ESCALATE, FINISH, observations_of
 
@@ -26,6 +28,9 @@ TOO_MANY_OTHERS = 0.3
 TOO_FEW_NORMAL = 4.0
 #: Confirmations, or acts with advice on record, from which a part is worth a word.
 FEWEST = 20
+#: Cases of which it is asked whether their normal results are written down: it takes one count of
+#: each for each of its observations, and shows in some hundred cases or not at all.
+MOST_LOOKED_AT = 300
 
 
 @dataclass(frozen=True)
@@ -134,42 +139,42 @@ class Watch:
                 return ""
 
 
-def normal_results(model: Model, chunks: Iterable[Chunk], most: int = 300) -> tuple[Normal, ...]:
+def normal_results(
+    model: Model, cases: Spool, most: int = MOST_LOOKED_AT, orders: Orders | None = None
+) -> tuple[Normal, ...]:
     """For each observation, how often it was normal, and how often the model expects so from all
-    else that is told in the same cases. Looks at the first `most` different cases."""
-    kept, count = [], 0
-    for chunk in chunks:
-        if count >= most:
-            break
-        kept.append(chunk)
-        count += len(chunk)
-    names = {name for chunk in kept for name in chunk.found}
-    now = engine(model, plan(model, names, entries(model, ("misreadings",))))
+    else that is told in the same cases. Looks at about `most` of the different cases, evenly over
+    all; `orders`: as in `plan`."""
+    chunk = together(list(_every(cases, -(-cases.different // most))))
+    now = engine(model, plan(model, chunk.found, entries(model, ("misreadings",)), orders))
     normal = _sound(model)
     sums: dict[str, list[float]] = {}
-    for chunk in kept:
-        for name in now.tables:
-            if name not in chunk.found:
-                continue
-            rows, likelihoods = chunk.found[name]
-            clear = np.count_nonzero(likelihoods, axis=1) == 1
-            rows, likelihoods = rows[clear], likelihoods[clear]
-            if not len(rows):
-                continue
-            others = {key: value for key, value in chunk.found.items() if key != name}
-            found = expect(now, some(replace(chunk, found=others), rows))
-            p = now.tables[name][:, normal[name]] @ found.rows[name]
-            w = np.where(np.isfinite(found.log_p), chunk.weights[rows], 0.0)
-            here = likelihoods[:, normal[name]] > 0.0
-            total = sums.setdefault(name, [0.0, 0.0, 0.0, 0.0])
-            total[0] += float(w.sum())
-            total[1] += float(w @ here)
-            total[2] += float(w @ p)
-            total[3] += float(w @ (p * (1.0 - p)))
+    for name in now.tables:
+        rows, likelihoods = chunk.found[name]
+        clear = np.count_nonzero(likelihoods, axis=1) == 1
+        rows, likelihoods = rows[clear], likelihoods[clear]
+        if not len(rows):
+            continue
+        others = {key: value for key, value in chunk.found.items() if key != name}
+        found = expect(now, some(replace(chunk, found=others), rows))
+        p = now.tables[name][:, normal[name]] @ found.rows[name]
+        w = np.where(np.isfinite(found.log_p), chunk.weights[rows], 0.0)
+        here = likelihoods[:, normal[name]] > 0.0
+        sums[name] = [float(w.sum()), float(w @ here), float(w @ p), float(w @ (p * (1.0 - p)))]
     return tuple(
         Normal(name, made, seen, expected, (seen - expected) / sqrt(v) if v > 0.0 else 0.0)
         for name, (made, seen, expected, v) in sums.items()
     )
+
+
+def _every(cases: Spool, step: int) -> Iterable[Chunk]:
+    """One of `step` cases, counted over all chunks."""
+    before = 0
+    for chunk in cases():
+        here = np.arange(-before % step, len(chunk), step)
+        before += len(chunk)
+        if len(here):
+            yield some(chunk, here)
 
 
 def _variance(one: Normal) -> float:

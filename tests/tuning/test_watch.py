@@ -64,7 +64,7 @@ class TestNormalResults:
         apart = []
         for record in (visits, silent):
             with Spool(small, [(told_by(small, case), 1.0) for case in record]) as kept:
-                apart.append(Watch(small).summary(normal_results(truth, kept())))
+                apart.append(Watch(small).summary(normal_results(truth, kept)))
         whole, bad_news = apart
         assert not whole.few_normal
         assert bad_news.few_normal
