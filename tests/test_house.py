@@ -23,7 +23,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "advice": {"knowledge", "setups", "network", "visit"},
     "dialogue": {"knowledge", "setups", "visit", "advice"},
     "cases": {"knowledge", "visit"},
-    "simulation": {"knowledge", "setups", "network", "visit", "advice", "simulation.unit"},
+    "simulation": {"knowledge", "setups", "network", "visit", "advice", "cases", "simulation.unit"},
     # The judge of the advice: it knows neither network, readings nor advice.
     "simulation.unit": {"physics", "knowledge"},
     "scoring": {"knowledge", "network", "visit", "advice", "cases"},

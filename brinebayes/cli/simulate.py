@@ -26,6 +26,12 @@ def simulate(
     seed: Annotated[int, typer.Option(min=0, help="Other visits for each seed.")] = 1,
     model: Folder = "softener",
     file: Annotated[str, typer.Option(help="Keep visits there, and go on where they stop.")] = "",
+    cases: Annotated[
+        str,
+        typer.Option(
+            metavar="FILE", help="Write the visits of the first policy there as invented cases."
+        ),
+    ] = "",
     json: Json = False,
 ) -> None:
     """Serve invented visits and compare cost, minutes and outcomes, with intervals."""
@@ -43,6 +49,14 @@ def simulate(
     with typer.progressbar(length=visits, label="visits", file=errors) as bar:
         path = Path(file) if file else None
         served = trials.run(checked, compared, trial, path, lambda done, all: bar.update(1))
+    if cases:
+        from brinebayes.cases.lines import to_line
+        from brinebayes.simulation.records import case
+
+        with Path(cases).open("w", encoding="utf-8") as out:
+            for one in served:
+                if one.policy == compared[0].name:
+                    out.write(to_line(case(checked, trial, one)))
     found = trials.comparison(trial, served)
     if json:
         import json as encoder

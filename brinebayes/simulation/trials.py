@@ -19,7 +19,7 @@ from brinebayes.advice import policies
 from brinebayes.advice.oracle import knowing
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.names import suggest
-from brinebayes.knowledge.schema import CheckedModel
+from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.record import record
 from brinebayes.simulation.drawn import draw
 from brinebayes.simulation.unit import drawing, houses
@@ -77,6 +77,11 @@ class Trial:
     told: tuple[str, ...] = AT_A_GLANCE
 
 
+def known_of_the_site(model: Model, trial: Trial) -> list[str]:
+    """The site conditions that the technician of a trial knows at the door."""
+    return [name for name in trial.told if name in model.site]
+
+
 def trial(units: str, visits: int, first: int = 0, seed: int = 1) -> Trial:
     """So many visits from the `first` on. Raises UsageError for units that are none."""
     if units not in makers():
@@ -107,7 +112,7 @@ def run(
     `progress` is called with how many are done and how many there are. Raises UsageError for a file
     of another model, seed or telling.
     """
-    told = [name for name in trial.told if name in checked.model.site]
+    told = known_of_the_site(checked.model, trial)
     header = {
         "model": checked.model.hash,
         "units": trial.units,

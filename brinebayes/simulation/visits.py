@@ -100,13 +100,7 @@ def serve(
     """One visit from door to door. `told`: the site conditions that the technician knows."""
     model = checked.model
     policy = chooser.of(unit)
-    state = fold(
-        model,
-        [
-            *(SiteKnown(name, unit.site[name]) for name in told),
-            *(Complained(complaint) for complaint in unit.complaints),
-        ],
-    )
+    state = fold(model, told_at_first(unit, told))
     acts: list[Act] = []
     needless = 0
     while True:
@@ -118,11 +112,18 @@ def serve(
             return _served(model, unit, visit, chooser.name, acts, needless)
         if act.kind in ("repair", "fetch"):
             needless += unit.faults.isdisjoint(model.repairs[act.id].clears)
-        state = fold(model, _what_happens(model, state, unit, act), state)
+        happened = (*underway(model, state, act), *answered(unit, act))
+        state = fold(model, happened, state)
 
 
-def _what_happens(model: Model, state: VisitState, unit: Unit, act: Act) -> Iterable[Event]:
-    yield from underway(model, state, act)
+def told_at_first(unit: Unit, told: Iterable[str]) -> tuple[Event, ...]:
+    """What is known at the door: `told` of the site, and what the customer says."""
+    site = (SiteKnown(name, unit.site[name]) for name in told)
+    return (*site, *(Complained(complaint) for complaint in unit.complaints))
+
+
+def answered(unit: Unit, act: Act) -> Iterable[Event]:
+    """What a unit shows when an act is done to it, which changes it where it is a repair."""
     if act.kind == "check":
         yield from (Saw(name, outcome) for name, outcome in unit.observe(act.id).items())
     elif act.kind == "prove":
