@@ -8,11 +8,12 @@ from typing import Protocol
 
 from brinebayes.advice.acts import Act
 from brinebayes.advice.policies import Policy
+from brinebayes.advice.situation import situation
 from brinebayes.advice.underway import underway
 from brinebayes.knowledge.schema import CheckedModel, Model
 from brinebayes.record import record
 from brinebayes.visit.events import Complained, Done, Event, Saw, SiteKnown
-from brinebayes.visit.state import PROOF, VisitState, fold
+from brinebayes.visit.state import ESCALATE, PROOF, VisitState, fold
 
 #: Acts after which the case is passed on, whatever the policy says.
 MOST_ACTS = 80
@@ -106,7 +107,7 @@ def serve(
     while True:
         act = _chosen(checked, state, policy, {} if chooser.sees_the_unit else remembered)
         if len(acts) == MOST_ACTS:
-            raise RuntimeError(f"{chooser.name}: visit {visit} does not end")
+            act = next(one for one in situation(checked, state).acts if one.id == ESCALATE)
         acts.append(act)
         if act.kind in ("finish", "escalate"):
             return _served(model, unit, visit, chooser.name, acts, needless)

@@ -12,7 +12,7 @@ from brinebayes.advice.acts import Act
 from brinebayes.advice.situation import situation
 from brinebayes.checking.ready import ready
 from brinebayes.knowledge.schema import CheckedModel
-from brinebayes.simulation.visits import always, serve
+from brinebayes.simulation.visits import MOST_ACTS, always, serve
 from brinebayes.visit.state import VisitState
 
 SMALL = Path(__file__).resolve().parent.parent / "models" / "small"
@@ -131,10 +131,11 @@ class TestServe:
         assert first.acts == second.acts
         assert len(asked) == len(first.acts)
 
-    def test_a_policy_that_never_ends_is_an_error(self, small: CheckedModel) -> None:
+    def test_a_policy_that_never_ends_passes_the_case_on(self, small: CheckedModel) -> None:
         def policy(checked: CheckedModel, state: VisitState) -> Act:
             acts = {act.id: act for act in situation(checked, VisitState()).acts}
             return acts["ask_salt"]
 
-        with pytest.raises(RuntimeError, match="does not end"):
-            serve(small, Bench(frozenset()), 1, always("stuck", policy), (), {})
+        served = serve(small, Bench(frozenset()), 1, always("stuck", policy), (), {})
+        assert served.end == "escalate"
+        assert len(served.acts) == MOST_ACTS + 1
