@@ -41,9 +41,9 @@ from brinebayes.tuning.slopes import (
 )
 
 #: Rounds end when no number has more than this much log probability (nat) to gain by itself: half
-#: the square of what it is to move by, in its own standard errors. None is then further from its
-#: best than about a twentieth of its standard error, a fortieth of half of its interval.
-GAIN = 1e-3
+#: the square of what it is to move by, in its own standard errors. None is then to move by more
+#: than a tenth of its standard error, a twentieth of half of its interval.
+GAIN = 5e-3
 MOST_ROUNDS = 200
 #: Plain rounds after a longer step has lost.
 PLAIN_ROUNDS = 2
@@ -71,8 +71,11 @@ class Totals:
     calls: tuple[Floats, ...]
     slope: Floats
     information: Floats
-    #: What `information` lacks where less came about than expected (`slopes.lacking`).
+    #: What `information` lacks where less came about than expected (`slopes.lacking`), and of what
+    #: it was worked out beside the counts.
     lacking: Floats
+    curved: tuple[Floats, ...]
+    sound_curved: float
     #: Key -> (states, nodes) log probability of the cases along each probability (`along`).
     along: Mapping[Path, Floats]
 
@@ -112,31 +115,36 @@ def fit(
     *,
     gain: float = GAIN,
     most_rounds: int = MOST_ROUNDS,
-    start: Values = NOTHING,
+    after: tuple[Fit, Cases] | None = None,
     plain: bool = False,
     orders: Orders | None = None,
 ) -> Fit:
     """Learn the numbers of some groups from cases that speak of `names`.
 
-    `start`: values to begin with, for instance of a fit to some of the cases; the prior is what
-    `model` holds. `plain`: no steps but those of expectation and maximisation; `orders`: as in
-    `plan`. Memory does not grow with the number of cases. Raises UsageError for a group that there
-    is not.
+    `after`: a fit in the same way to some of the cases, and the rest of them, to begin with; the
+    prior is what `model` holds. `plain`: no steps but those of expectation and maximisation;
+    `orders`: as in `plan`. Memory does not grow with the number of cases. Raises UsageError for a
+    group that there is not.
     """
     how = plan(model, names, (*entries(model, groups), *eyes(model)), orders)
     before = pooling.prior(model)
     counted, number = _counted(how, cases())
     learned = counted | {entry.key for entry in how.of("shares")}
-    begun = bool(start)
-    start = {e.key: e.value for e in how.entries if e.key in learned} | dict(start)
+    start: Values = {e.key: e.value for e in how.entries if e.key in learned}
     wanted = slots(engine(with_values(model, start), how, start), start, counted)
     rounds = partial(_rounds, model, how, before, wanted, most_rounds, plain)
-    if not begun and number > 2 * FIRST:
+    known = None
+    if after is not None:
+        start = {**start, **after[0].values}
+        if after[0].slots == wanted:
+            # The first round has been counted in the cases of that fit already.
+            known = after[0].totals, after[1]
+    if after is None and number > 2 * FIRST:
         # Odd, since chunks that are alike come again after an even number of others (`spool`).
         other = number // FIRST | 1
         # As near as a fit to these alone needs to be: they are counted `other` times.
         start = rounds(_every(cases, other), start, gain * other)[0].values
-    best, trace, settled = rounds(cases, start, gain)
+    best, trace, settled = rounds(cases, start, gain, known)
     worth = of_prior(best.now, best.values, before, wanted)[1]
     information = best.totals.information + best.totals.lacking + worth
     return Fit(
@@ -162,17 +170,19 @@ def _rounds(
     cases: Cases,
     start: Values,
     gain: float,
+    counted: tuple[Totals, Cases] | None = None,
 ) -> tuple[_Standing, list[float], bool]:
     shares = bool(how.of("shares"))
 
-    def at(values: Values) -> _Standing:
+    def at(values: Values, counted: tuple[Totals, Cases] | None = None) -> _Standing:
         now = engine(with_values(model, values), how, values)
-        found = total(now, cases(), values, wanted)
+        some, rest = counted or (None, cases)
+        found = total(now, rest(), values, wanted, some)
         return _Standing(
             now, values, found, found.log_p + _log_prior(how, before, now, values, shares)
         )
 
-    best = at(start)
+    best = at(start, counted)
     trace = [best.worth]
     ahead, plain = True, 0 if wanted and not plainly else most_rounds
     while len(trace) <= most_rounds:
@@ -244,8 +254,10 @@ def total(
     cases: Iterable[Chunk],
     values: Values = NOTHING,
     wanted: Sequence[Slot] = (),
+    known: Totals | None = None,
 ) -> Totals:
-    """Expected counts of all cases, chunk after chunk, and slopes of what is wanted."""
+    """Expected counts of all cases, chunk after chunk, and slopes of what is wanted. `known`: those
+    of other cases with the same numbers, which are added."""
     faults = engine.odds.faults
     present = [np.zeros(len(one.mixture)) for one in faults]
     units = [np.zeros(len(one.mixture)) for one in faults]
@@ -286,10 +298,39 @@ def total(
             slope += each @ w
             information += (each * w) @ each.T
             sound_curved += float(w @ bend_of_sound(engine.odds.without, found.none, found.called))
+    if known is not None:
+        weight += known.cases
+        left_out += known.left_out
+        log_p += known.log_p
+        sound += known.presence.sound
+        silent += known.presence.silent
+        sound_curved += known.sound_curved
+        slope += known.slope
+        information += known.information
+        for place in range(len(faults)):
+            present[place] += known.presence.present[place]
+            units[place] += known.presence.units[place]
+            calls[place] += known.calls[place]
+            curved[place] += known.curved[place]
+        for key, sums in known.counts.items():
+            counts[key] = counts.get(key, 0.0) + sums
+        for key, sums in known.along.items():
+            beside[key] = beside.get(key, 0.0) + sums
     lacks = lacking(engine, values, wanted, counts, curved, sound_curved)
     presence = Presence(tuple(present), tuple(units), weight, sound, silent)
     return Totals(
-        weight, left_out, log_p, presence, counts, tuple(calls), slope, information, lacks, beside
+        weight,
+        left_out,
+        log_p,
+        presence,
+        counts,
+        tuple(calls),
+        slope,
+        information,
+        lacks,
+        tuple(curved),
+        sound_curved,
+        beside,
     )
 
 

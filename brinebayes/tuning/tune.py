@@ -103,7 +103,7 @@ def tune(
         early = fit(based, older, learned, names, orders=orders)
         candidate = with_values(based, to_write(_learned(early)))
         verdict = compare(model, candidate, judging(), names)
-        whole = fit(based, both, learned, names, start=early.values, orders=orders)
+        whole = fit(based, both, learned, names, after=(early, newer), orders=orders)
         found = (*_learned(whole), *plain)
         new = with_values(model, to_write(found))
         normal = normal_results(new, newer if newer.cases else older, orders=orders)

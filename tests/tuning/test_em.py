@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import chain
+
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -11,8 +14,9 @@ from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.belief import believe
 from brinebayes.tuning import em, spool
-from brinebayes.tuning.chunk import chunk, merged
+from brinebayes.tuning.chunk import Chunk, chunk, merged
 from brinebayes.tuning.em import fit
+from brinebayes.tuning.engine import engine
 from brinebayes.tuning.gather import told_by
 from brinebayes.tuning.intervals import intervals
 from brinebayes.tuning.numbers import GROUPS, SAFE
@@ -79,3 +83,29 @@ class TestFit:
         for key, ends in known.items():
             for a, b, end in zip(usual.values[key], best.values[key], ends, strict=False):
                 assert abs(a - b) <= 0.05 * (end.high - end.low)
+
+    def test_after_a_fit_to_some_of_the_cases(self, small: Model, visits: tuple[Case, ...]) -> None:
+        """The first round, counted in the rest alone, is that of all cases with these numbers."""
+        told_ = [(told_by(small, case), 1.0) for case in visits]
+        groups = [group for group in SAFE if group not in PLAIN]
+        with Spool(small, told_[:200]) as older, Spool(small, told_[200:]) as newer:
+            names = older.names | newer.names
+
+            def both() -> Iterator[Chunk]:
+                return chain(older(), newer())
+
+            early = fit(small, older, groups, names)
+            later = fit(small, both, groups, names, after=(early, newer), most_rounds=0)
+            assert later.slots == early.slots
+            found = em.total(
+                engine(early.model, early.plan, early.values), both(), early.values, early.slots
+            )
+        assert later.totals.cases == found.cases == 300.0
+        assert later.totals.log_p == pytest.approx(found.log_p)
+        for name in ("slope", "information", "lacking"):
+            whole = getattr(found, name)
+            assert getattr(later.totals, name) == pytest.approx(whole, rel=1e-6, abs=1e-6)
+        assert later.totals.counts.keys() == found.counts.keys()
+        for key, sums in found.counts.items():
+            assert later.totals.counts[key] == pytest.approx(sums)
+            assert later.totals.along[key] == pytest.approx(found.along[key], abs=1e-6)
