@@ -96,7 +96,7 @@ def _answer(unit: Unit, question: str, outcomes: tuple[str, ...]) -> str:
     if question == "works":
         return outcomes[0] if unit.works else outcomes[1]
     if question == "proof":
-        return unit.prove()
+        return unit.copy().prove()
     if outcomes == ("said", "not_said"):
         return outcomes[0] if question in unit.complaints else outcomes[1]
     return unit.answer(question).outcome
