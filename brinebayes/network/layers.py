@@ -104,7 +104,6 @@ def _rows(
 
     for sweep in range(SWEEPS):
         for names in columns if sweep % 2 else reversed(columns):
-            order = {name: k for k, name in enumerate(names)}
-            names.sort(key=lambda name, order=order: (middle(name), order[name]))  # type: ignore[misc]
+            names.sort(key=middle)
             height.update((name, k / len(names)) for k, name in enumerate(names))
     return {name: k for names in columns for k, name in enumerate(names)}
