@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from brinebayes.advice.acts import Act
 from brinebayes.advice.compared import compared
 from brinebayes.advice.effort import Effort
+from brinebayes.advice.estimate import WORTH
 from brinebayes.advice.problem import Problem
-from brinebayes.advice.search import Search
+from brinebayes.advice.search import Found, Search
 from brinebayes.advice.tree import Node, Option
 from brinebayes.record import record
 from brinebayes.visit.state import PROOF
@@ -30,7 +31,8 @@ class Valued:
     """An act with what it is worth.
 
     `expected_cost`: cost to end the visit when this act comes first, in the model's currency: an
-    estimate that lies between `lower` and `upper`. `bits`: expected information about what to
+    estimate that lies between `lower` and `upper`; `upper` itself for a check that is not worth its
+    price by what it tells. `bits`: expected information about what to
     repair (checks; 0 for others). `works_after`: chance that the unit works after it.
     """
 
@@ -71,7 +73,7 @@ def choose(problem: Problem, acts: Sequence[Act], exact: Exact, effort: Effort) 
     for act in acts:
         option = options.get(_key(problem, act))
         if option is not None or act.kind == "escalate":
-            valued.append(_valued(problem, found.root, act, option, exact))
+            valued.append(_valued(problem, found, act, option, exact))
     valued = _careful(valued)
     valued.sort(key=lambda item: (round(float(compared(item.expected_cost)), 2), item.act.id))
     return Choice(tuple(valued), problem.table.effective_rows, found.expansions)
@@ -101,8 +103,10 @@ def _key(problem: Problem, act: Act) -> tuple[str, int]:
     return ("prove" if act.id == PROOF else act.kind), -1 if act.id != PROOF else 0
 
 
-def _valued(problem: Problem, root: Node, act: Act, option: Option | None, exact: Exact) -> Valued:
-    works = exact.works
+def _valued(
+    problem: Problem, found: Found, act: Act, option: Option | None, exact: Exact
+) -> Valued:
+    root, works = found.root, exact.works
     if act.kind == "escalate" or option is None:
         return Valued(act, act.cost, act.cost, act.cost, 0.0, works)
     if act.kind == "finish":
@@ -113,11 +117,26 @@ def _valued(problem: Problem, root: Node, act: Act, option: Option | None, exact
         act.cost + float(factors @ np.array(of))
         for of in (option.fair(), option.lowers, option.uppers)
     )
+    if act.kind == "check" and not _worth_its_price(problem, found, option):
+        guess = upper
     if act.kind == "check" or act.kind == "prove":
         return Valued(act, guess, lower, upper, option.bits, works)
     # Classes that harm brought about since then have no part in it.
     after = float(problem.bounds.mends[option.index, : len(root.belief)] @ root.belief)
     return Valued(act, guess, lower, upper, 0.0, after)
+
+
+def _worth_its_price(problem: Problem, found: Found, option: Option) -> bool:
+    """Whether a check tells enough for its price, beside the one that tells most.
+
+    What follows is always hoped to be better than what can be planned now. So a check that tells
+    nothing would do better than any repair, by that hope alone, and the repair would be put off.
+    One that is not worth its price by what it tells has to show the plan that is.
+    """
+    if found.rate.check < 0:
+        return False
+    asked = float(problem.prices.own_checks[option.index])
+    return bool(compared(found.rate.price * option.bits) >= compared(WORTH * asked))
 
 
 def _factors(problem: Problem, root: Node, act: Act, option: Option, exact: Exact) -> Floats:

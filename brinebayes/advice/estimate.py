@@ -19,8 +19,11 @@ from brinebayes.record import record
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-#: A bit costs more than the best check at hand asks for it: the best one is used up first. Judged.
-BIT_MARKUP = 2.0
+#: A bit costs so much more than the best check at hand asks for it: the best one is used up first,
+#: and much of what it tells the others tell too. Judged; on simulated visits 1 to 2 ask on and on.
+BIT_MARKUP = 3.5
+#: A check at less than this part of the best one's bits per money is not worth it. Judged.
+WORTH = 0.5
 #: A check that tells less than this does not set the price. Judged.
 LEAST_BITS = 1e-3
 #: What a check tells of this share of the belief and less is rounding.
@@ -50,7 +53,7 @@ def rate(checks: Sequence[int], tells: Floats, own: Floats) -> Rate:
     if not rates:
         return Rate(-1, 0.0)
     price, check = min(rates, key=lambda one: (compared(one[0]), one[1]))
-    return Rate(check, BIT_MARKUP * price)
+    return Rate(check, price)
 
 
 def best(tells: Floats, prices: Floats, width: int) -> list[int]:

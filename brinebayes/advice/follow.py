@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from brinebayes.advice.bounds import Ahead
 from brinebayes.advice.compared import compared
 from brinebayes.advice.effort import Effort
-from brinebayes.advice.estimate import Rate, best, missing, rate, tells
+from brinebayes.advice.estimate import BIT_MARKUP, Rate, best, missing, rate, tells
 from brinebayes.advice.prices import FAR, Legs
 from brinebayes.advice.problem import Epoch, Problem, Shown
 from brinebayes.advice.tree import Node, Option
@@ -262,7 +262,7 @@ class Follow:
         prices = self.problem.prices
         ways = prices.to_check(setups, check) - prices.own_checks[check]
         bits = missing(self.problem.bounds.decided(beliefs))
-        doubt: Floats = self.rate.price * bits + totals * ways
+        doubt: Floats = BIT_MARKUP * self.rate.price * bits + totals * ways
         return doubt
 
     def _proved(self, ahead: Ahead, rows: Indices) -> Floats:

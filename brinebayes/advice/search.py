@@ -11,6 +11,7 @@ import numpy as np
 
 from brinebayes.advice.compared import compared
 from brinebayes.advice.effort import Effort
+from brinebayes.advice.estimate import Rate
 from brinebayes.advice.follow import Follow
 from brinebayes.advice.problem import Problem
 from brinebayes.advice.tree import Node, Option
@@ -28,9 +29,10 @@ Path = list[tuple[Node, Option, int]]
 
 @record(eq=False)
 class Found:
-    """The root with all its options, and what was spent on them."""
+    """The root with all its options, what bits cost there, and what was spent on the search."""
 
     root: Node
+    rate: Rate
     expansions: int
 
 
@@ -63,7 +65,7 @@ class Search:
                     break
                 self._follow([path])
                 turn += 1
-        return Found(root, self._follower.expansions)
+        return Found(root, self._follower.rate, self._follower.expansions)
 
     # --- which belief next ----------------------------------------------------------------------
 

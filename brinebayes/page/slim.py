@@ -82,6 +82,7 @@ def judged() -> dict[str, Any]:
         "outcomes": problem.MOST_OUTCOMES,
         "tries": acts.TRIES,
         "bit_markup": estimate.BIT_MARKUP,
+        "worth": estimate.WORTH,
         "least_bits": estimate.LEAST_BITS,
         "rounding": estimate.ROUNDING,
         "tiny": estimate.TINY,

@@ -61,6 +61,31 @@ class TestChoose:
         best = advise(checked, state_of(checked, events)).next
         assert (best.act.kind, best.act.id) == ("repair", "clean_injector")
 
+    def test_no_check_that_tells_nothing_puts_a_repair_off(self) -> None:
+        """A long drain line is the likeliest by far, and much that is left to look at says nothing.
+
+        Hope for what may follow must not make up for that: such a check is worth the plan after it.
+        """
+        shipped = ready(model_folder("softener"))
+        seen = {
+            "hardness_pattern": "always_soft",
+            "standby_level": "as_after_refill",
+            "drain_in_draw": "motive_and_brine",
+            "static_pressure": "normal_pressure",
+            "flowing_pressure": "holds",
+            "drain_in_service": "dry_drain",
+            "drain_line_seen": "long_or_high",
+            "backwash_at_drain": "full",
+        }
+        events = [Complained("salty_water"), *(Saw(*one) for one in seen.items())]
+        ranked = advise(shipped, state_of(shipped, events)).choice.ranked
+        silent = [v for v in ranked if v.act.kind == "check" and v.bits < 1e-3]
+        assert len(silent) > 2
+        assert all(v.expected_cost == pytest.approx(v.upper, abs=1e-6) for v in silent)
+        assert ranked.index(silent[0]) > min(
+            at for at, v in enumerate(ranked) if v.act.kind == "repair"
+        )
+
     def test_the_same_question_always_gets_the_same_answer(self, checked: CheckedModel) -> None:
         state = state_of(checked, HISTORIES[2])
         one, two = advise(checked, state), advise(checked, state)

@@ -93,7 +93,9 @@ def measure(family: str, seed: int, chosen: Mapping[str, Policy], kept: Path | N
         name: follow(CheckedModel(model, ()), asked, policy) for name, policy in chosen.items()
     }
     costs = {name: item.cost for name, item in followed.items()}
-    return Case(family, seed, low, high, known, costs, max(i.cut for i in followed.values()))
+    return Case(
+        family, seed, low, high, known, costs, max((i.cut for i in followed.values()), default=0.0)
+    )
 
 
 @dataclass(frozen=True)

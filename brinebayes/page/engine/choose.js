@@ -3,12 +3,12 @@
 // Every open act, best first: {act, expectedCost, bits, worksAfter}; to the cent, ties by id.
 function choose(now) {
   const problem = new Problem(now, now.model.search.rows);
-  const root = new Search(problem).run();
-  const options = new Map(root.options.map((option) => [`${option.kind} ${option.index}`, option]));
+  const found = new Search(problem).run();
+  const options = new Map(found.root.options.map((option) => [`${option.kind} ${option.index}`, option]));
   const valued = [];
   for (const act of now.acts) {
     const option = options.get(keyOf(problem, act));
-    if (option || act.kind === "escalate") valued.push(valueOf(problem, root, act, option));
+    if (option || act.kind === "escalate") valued.push(valueOf(problem, found, act, option));
   }
   const careful = carefully(valued, now.model.search.apart);
   const cents = (one) => Number(compared(one.expectedCost).toFixed(2));
@@ -30,7 +30,7 @@ function keyOf(problem, act) {
   return act.id === PROOF ? "prove 0" : `${act.kind} -1`;
 }
 
-function valueOf(problem, root, act, option) {
+function valueOf(problem, { root, rate }, act, option) {
   const worksAfter = problem.now.belief.works;
   const certain = (cost) => ({ act, expectedCost: cost, lower: cost, upper: cost, bits: 0, worksAfter });
   if (act.kind === "escalate" || !option) return certain(act.cost);
@@ -43,8 +43,16 @@ function valueOf(problem, root, act, option) {
     lower: whole(option.lowers),
     upper: whole(option.uppers),
   };
+  if (act.kind === "check" && !worthItsPrice(problem, rate, option)) values.expectedCost = values.upper;
   if (act.kind === "check" || act.kind === "prove") return { ...values, bits: option.bits, worksAfter };
   return { ...values, bits: 0, worksAfter: problem.bounds.mended(option.index, root.belief) };
+}
+
+// Whether a check tells enough for its price, beside the one that tells most.
+function worthItsPrice(problem, rate, option) {
+  if (rate.check < 0) return false;
+  const asked = problem.prices.ownChecks[option.index];
+  return compared(rate.price * option.bits) >= compared(problem.now.model.search.worth * asked);
 }
 
 // For each outcome its exact chance over its chance in the table of rows.

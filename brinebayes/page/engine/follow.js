@@ -179,7 +179,7 @@ class Follow {
       const price = this.problem.prices.ownChecks[check] / tells[k][0];
       if (best === null || compared(price) < compared(best.price)) best = { check, price };
     });
-    this.rate = best ? { check: best.check, price: this.judged.bit_markup * best.price } : { check: -1, price: 0 };
+    this.rate = best ?? { check: -1, price: 0 };
   }
 
   // Only the checks that tell most for their price are looked at again further on.
@@ -240,7 +240,7 @@ class Follow {
     if (check < 0) return Infinity;
     const { prices, bounds } = this.problem;
     const way = prices.legs(setup).checks[check] - prices.ownChecks[check];
-    return price * missingBits(bounds.calls(belief)) + total * way;
+    return this.judged.bit_markup * price * missingBits(bounds.calls(belief)) + total * way;
   }
 
   // The estimate where a proof comes next: the doubt is whether the repair worked.

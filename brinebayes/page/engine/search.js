@@ -72,7 +72,7 @@ class Search {
         this.follow(path);
       }
     }
-    return root;
+    return { root, rate: this.follower.rate };
   }
 
   // Acts that are always followed up: by expected cost, and by what they tell for it.
