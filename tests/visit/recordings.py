@@ -24,7 +24,7 @@ VISITS: dict[str, tuple[Path, tuple[str, ...]]] = {
         SMALL,
         (
             *("scale on the taps", "", "1", "1", "1"),
-            *("why", "start", "1", "2", "2"),
+            *("why", "1", "start", "2", "2"),
             *("take hardness_test", "2", "think"),
             *("take clean_injector", "1", "take proof", "1"),
             *("finish", "ok"),
