@@ -18,7 +18,7 @@ class Facts:
     """What is known at this point of a visit.
 
     `saw` holds the outcome of each observation made since the last repair, `saw_history` those of
-    the whole visit; of the latter only observations of history count.
+    the whole visit; of the latter only observations of history count. `failed`: proofs that did.
     """
 
     site: Mapping[str, str] = ReadOnly({})
@@ -26,6 +26,7 @@ class Facts:
     saw: Mapping[str, str] = ReadOnly({})
     saw_history: Mapping[str, str] = ReadOnly({})
     done: tuple[str, ...] = ()
+    failed: int = 0
 
 
 @record
@@ -83,6 +84,9 @@ def _because(
         done = [name for name in when.done if name in facts.done]
         words = "; ".join(model.repairs[name].name for name in done)
         parts.append(f"done: {words}" if done else None)
+    if when.failed:
+        tried = f"proofs that failed: {facts.failed}"
+        parts.append(tried if facts.failed >= when.failed else None)
     held = tuple(part for part in parts if part is not None)
     return held if len(held) == len(parts) else None
 

@@ -515,6 +515,8 @@ class When:
     complaint: tuple[str, ...] = ()
     #: Repairs, any of which was done.
     done: tuple[str, ...] = ()
+    #: So many proofs have failed on this visit, or more.
+    failed: int = 0
 
 
 @record

@@ -193,7 +193,7 @@ class TestReadModel:
 
         look(reading.read_model(SMALL))
         plain = {each for each in kinds if not hasattr(each, "__dataclass_fields__")}
-        assert plain == {ReadOnly, tuple, str, float, bool, type(None)}
+        assert plain == {ReadOnly, tuple, str, float, int, bool, type(None)}
 
     def test_a_dispute_is_kept(self, folder: Path) -> None:
         path = folder / "faults.yaml"

@@ -10,7 +10,7 @@ from typing import Any
 
 from brinebayes.knowledge import yaml_strict
 from brinebayes.knowledge.reading import read_model
-from brinebayes.knowledge.rules import Facts
+from brinebayes.knowledge.rules import PROOF, Facts
 from brinebayes.knowledge.schema import Model
 from brinebayes.network import graph
 from brinebayes.network.belief import Belief, Question, Seen, believe
@@ -75,7 +75,8 @@ class Situation:
     def facts(self) -> Facts:
         """The situation as the rules see it."""
         ever = {key: value for key, value in self.steps if key != "did"}
-        return Facts(self.site, self.complaints, self.saw(), ever, self.done)
+        failed = self.steps.count((PROOF, "failed"))
+        return Facts(self.site, self.complaints, self.saw(), ever, self.done, failed)
 
 
 @cache

@@ -68,7 +68,7 @@ class TestRule:
         item = found(rule, "fires")[rule]
         when = item.rule.when
         asked = len(when.saw) + len(when.site)
-        asked += bool(when.not_seen) + bool(when.complaint) + bool(when.done)
+        asked += bool(when.not_seen) + bool(when.complaint) + bool(when.done) + bool(when.failed)
         assert item.rule.reason.strip().endswith(".")
         assert len(item.because) == asked
         assert all(fact.strip() for fact in item.because)
@@ -84,6 +84,7 @@ class TestRule:
         less += [replace(whole, site=without(whole.site, name)) for name in when.site]
         less += [replace(whole, complaints=())] if when.complaint else []
         less += [replace(whole, done=())] if when.done else []
+        less += [replace(whole, failed=when.failed - 1)] if when.failed else []
         for one in less:
             assert rule not in {item.rule_id for item in fired(MODEL, one)}
 

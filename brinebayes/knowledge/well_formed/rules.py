@@ -57,6 +57,8 @@ def findings(model: Model, known: Known) -> Iterator[Finding]:
         yield from _list(known, at / "not_seen", when.not_seen, (OBSERVATION,))
         yield from _list(known, at / "complaint", when.complaint, (COMPLAINT,))
         yield from _list(known, at / "done", when.done, (REPAIR,))
+        if when.failed < 0:
+            yield (at / "failed").says("how many proofs have failed: 0 or more")
 
 
 def _fields(spot: Spot, rule: Rule) -> Iterator[Finding]:

@@ -58,6 +58,10 @@ function becauseOf(model, when, state, seen) {
     const words = done.map((name) => model.repairs.get(name).name).join("; ");
     parts.push(done.length ? `done: ${words}` : null);
   }
+  if (when.failed) {
+    const failed = (state.seen ?? []).filter(([, name, outcome]) => name === PROOF && outcome === "failed").length;
+    parts.push(failed >= when.failed ? `proofs that failed: ${failed}` : null);
+  }
   return parts.includes(null) ? null : parts;
 }
 

@@ -12,7 +12,7 @@ from brinebayes.physics import brine
 from brinebayes.physics.units import IN, IN_HG, MINUTE, MS_PER_CM, PSI
 from brinebayes.simulation.unit import jet, pail
 from brinebayes.simulation.unit.parts import SOUND, Parts
-from brinebayes.simulation.unit.regeneration import bed_water_m3, regenerate
+from brinebayes.simulation.unit.regeneration import Tanks, bed_water_m3, regenerate
 from brinebayes.simulation.unit.scene import LOOKED, MEASURED, Answer, Question, Scene
 from brinebayes.simulation.unit.site import Site
 from brinebayes.simulation.unit.tested import static_in_tank_m3
@@ -32,6 +32,8 @@ BUBBLES = 0.03
 
 #: A rinse is at its end when the drain has less than this over the raw water: 1.5 g/L. Judgement.
 RINSED_KG_M3 = 1.5
+#: Spread of what is read there, as a part of it. Judgement.
+READ = 0.15
 
 #: Salt at the drain is clear from a fifth of the ten per cent that a bed is brined with. Judgement.
 SALTY_DRAIN = 0.02
@@ -169,11 +171,18 @@ def salt_at_drain(scene: Scene) -> Answer:
     return Answer(word, f"{MS_PER_CM.from_si(conducts):.0f} mS/cm")
 
 
+def rinses(site: Site, parts: Parts, tanks: Tanks) -> bool:
+    """Whether a regeneration from a full brine tank clearly leaves no brine in the bed."""
+    full = replace(tanks, liquid_m3=site.full_m3, bed_salt_kg=0.0)
+    left = regenerate(site, parts, full).salt_left_kg / bed_water_m3(site)
+    return left * (1 + 2 * READ) < RINSED_KG_M3
+
+
 def rinse_end(scene: Scene) -> str:
     """After a draw of what stands in the tank, with the times as they are set."""
     full = replace(scene.now.tanks, liquid_m3=static_in_tank_m3(scene), bed_salt_kg=0.0)
     left = regenerate(_filled(scene), _led(scene), full).salt_left_kg / bed_water_m3(scene.site)
-    return "still_salty" if scene.gauge(left, 0.15) > RINSED_KG_M3 else "near_raw"
+    return "still_salty" if scene.gauge(left, READ) > RINSED_KG_M3 else "near_raw"
 
 
 ANSWERS: Mapping[str, Question] = {

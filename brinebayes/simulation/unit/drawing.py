@@ -10,7 +10,7 @@ from itertools import accumulate
 
 from brinebayes.knowledge.schema import Model, Number, SiteCondition
 from brinebayes.physics.roots import crossing
-from brinebayes.simulation.unit import judging
+from brinebayes.simulation.unit import brined, judging
 from brinebayes.simulation.unit.chance import Chance
 from brinebayes.simulation.unit.faults import damaged
 from brinebayes.simulation.unit.houses import Family, draw
@@ -85,10 +85,11 @@ def _attempt(
 
 
 def _house(family: Family, conditions: Mapping[str, str], chance: Chance) -> Site:
-    """A house that was put in properly: without any fault its unit does its work."""
+    """A house that was put in properly: without any fault its unit does its work, and shows it."""
     for again in range(TRIES):
         site = draw(family, conditions, chance.part("house", *(() if again == 0 else (again,))))
-        if judging.works(site, SOUND, start(site, SOUND)):
+        begin = start(site, SOUND)
+        if judging.works(site, SOUND, begin) and brined.rinses(site, SOUND, begin.tanks):
             return site
     return site
 
