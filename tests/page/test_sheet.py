@@ -96,6 +96,30 @@ class TestVisit:
         assert json.loads(case)["id"] == record.header.id
         assert added == [[record.header.id], []]
 
+    def test_to_a_proven_repair(self, sheet: str, tmp_path: Path) -> None:
+        """Test, repair, proof and leave-taking by taps; Python reads it as repaired and proven."""
+        with phone(sheet) as page:
+            begin(page)
+            page.locator("summary", has_text="Other work").tap()
+            for act, said in (("Test the hardness", 1), ("Clean the injector", 0), ("Draw soft", 0)):
+                page.locator("details#acts button", has_text=act).first.tap()
+                settled(page)
+                answer(page, said)
+            page.locator("details#acts button", has_text="Finish the visit").first.tap()
+            settled(page)
+            while page.locator(".stamp").inner_text().upper() != "BEFORE YOU LEAVE":
+                answer(page)
+            for box in page.locator("input[type=checkbox]").all():
+                box.check()
+            tap(page, "Leave")
+            assert page.locator(".stamp").inner_text().upper() == "CLOSED"
+            visit = saved(page, tmp_path)
+        record = read_record(visit)
+        state = fold(ready(SMALL).model, record.events)
+        assert state.done == ("clean_injector",)
+        assert state.ended is not None
+        assert state.ended.end == "proven"
+
     def test_undo_takes_back_and_a_note_is_kept(self, sheet: str, tmp_path: Path) -> None:
         with phone(sheet) as page:
             begin(page)
