@@ -101,7 +101,11 @@ class TestVisit:
         with phone(sheet) as page:
             begin(page)
             page.locator("summary", has_text="Other work").tap()
-            for act, said in (("Test the hardness", 1), ("Clean the injector", 0), ("Draw soft", 0)):
+            for act, said in (
+                ("Test the hardness", 1),
+                ("Clean the injector", 0),
+                ("Draw soft", 0),
+            ):
                 page.locator("details#acts button", has_text=act).first.tap()
                 settled(page)
                 answer(page, said)
