@@ -13,7 +13,7 @@ from brinebayes.knowledge.shipped import model_folder
 from brinebayes.visit.events import Complained, Done, Event, Saw
 from brinebayes.visit.state import VisitState, fold
 
-TESTS = {"test_hardness", "test_hardness_points", "test_complained_tap"}
+TESTS = {"test_hardness", "test_hardness_points", "test_complained_tap", "test_salt"}
 
 
 @pytest.fixture(scope="module")
