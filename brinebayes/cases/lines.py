@@ -13,6 +13,7 @@ from brinebayes.errors import DataError
 from brinebayes.knowledge.names import suggest
 from brinebayes.visit.events import ModelIs
 from brinebayes.visit.found import HOWS
+from brinebayes.visit.record import SCHEMA as VISIT
 from brinebayes.visit.record import event_of, event_row, json_object
 
 SCHEMA = "brinebayes.case.1"
@@ -144,6 +145,8 @@ def _schema(place: str, schema: Any) -> None:
             f"{place}: written by a newer brinebayes ({schema}); this one reads {SCHEMA}. "
             "Update brinebayes to read it"
         )
+    if schema == VISIT:
+        raise DataError(f"{place}: a visit file; `brinebayes cases add` takes it into the log")
     raise DataError(f"{place}: schema: must be {json.dumps(SCHEMA)}; this is no case record")
 
 

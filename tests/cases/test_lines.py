@@ -60,7 +60,11 @@ MISTAKES: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
     "no such day": (lambda r: r.update(closed="2024-02-30"), "closed: must be a date as"),
     "a day with a line end": (lambda r: r.update(closed="2024-05-31\n"), "closed: must be"),
     "closed first": (lambda r: r.update(opened="2024-06-01"), "opened: must not be after"),
-    "another schema": (lambda r: r.update(schema="brinebayes.visit.1"), "this is no case record"),
+    "another schema": (lambda r: r.update(schema="brinebayes.shop.1"), "this is no case record"),
+    "a visit file": (
+        lambda r: r.update(schema="brinebayes.visit.1"),
+        "`brinebayes cases add` takes",
+    ),
     "a newer schema": (lambda r: r.update(schema="brinebayes.case.9"), "a newer brinebayes"),
     "unknown state": (
         lambda r: r.update(call_back="maybe"),
