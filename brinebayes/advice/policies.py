@@ -89,8 +89,7 @@ def flow_chart(checked: CheckedModel, state: VisitState) -> Act:
     for doubted in now.left_out:
         if checks[doubted] in acts:
             return acts[checks[doubted]]
-    failed = sum((name, outcome) == (PROOF, "failed") for _, name, outcome in state.seen)
-    if failed < chart.give_up_after.value:
+    if state.failed_proofs < chart.give_up_after.value:
         known = {**state.site, **state.seen_ever()}
         for step in _steps(chart, state.complaints):
             if not _holds(step.when, known) or _was_done(now.model, state, step.do):

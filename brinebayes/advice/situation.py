@@ -16,7 +16,7 @@ from brinebayes.network.worlds import Worlds
 from brinebayes.record import record
 from brinebayes.setups.routes import Routes, tabulate
 from brinebayes.setups.states import State
-from brinebayes.visit.state import PROOF, VisitState, to_question
+from brinebayes.visit.state import VisitState, to_question
 
 #: Decimal places of a likelihood that count in a seed.
 SEED_PLACES = 9
@@ -100,7 +100,7 @@ def facts_of(model: Model, state: VisitState) -> Facts:
         saw=state.clear_now(),
         saw_history=state.clear_ever(),
         done=state.done,
-        failed=sum((name, outcome) == (PROOF, "failed") for _, name, outcome in state.seen),
+        failed=state.failed_proofs,
     )
 
 

@@ -137,6 +137,11 @@ class VisitState:
                     found[name] = outcome
         return found
 
+    @property
+    def failed_proofs(self) -> int:
+        """How many proofs have failed on this visit."""
+        return sum((name, outcome) == (PROOF, "failed") for _, name, outcome in self.seen)
+
     def times_seen(self, observation: str) -> int:
         """How often an observation was made since the last repair."""
         return sum((len(self.done), observation) == (epoch, name) for epoch, name, _ in self.seen)
