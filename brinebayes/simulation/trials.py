@@ -176,34 +176,40 @@ class Figure:
 
 @record
 class Comparison:
-    """Policies on the same visits. `dearer`: other policy -> what it costs beyond the search, visit
-    by visit; `closed`: which part of the way from the fixed order to knowing the cause the search
-    goes, None where one of the three was not run."""
+    """Policies on the same visits. `dearer`, `recalled`: other policy -> what it costs, and how
+    much more often it is called back, beyond the search, visit by visit; `closed`: which part of
+    the way from the fixed order to knowing the cause the search goes, None where one of the three
+    was not run."""
 
     trial: Trial
     figures: Mapping[str, Mapping[str, Figure]]
     dearer: Mapping[str, Figure]
+    recalled: Mapping[str, Figure]
     closed: Figure | None
 
 
 def comparison(trial: Trial, served: Sequence[Served]) -> Comparison:
     """All that is shown of a run."""
     names = {item.policy for item in served}
+    searched = "search" in names
     ends = ("fixed order", "cause known")
     return Comparison(
         trial=trial,
         figures=figures(served),
-        dearer=differences(served, "search") if "search" in names else {},
+        dearer=differences(served, "search") if searched else {},
+        recalled=differences(served, "search", "called back") if searched else {},
         closed=gap_closed(served, "search", *ends) if names.issuperset(("search", *ends)) else None,
     )
 
 
+#: Of one visit; not a number where it has no part in the mean.
 MEASURES: dict[str, Callable[[Served], float]] = {
     "cost": lambda item: item.cost,
     "minutes": lambda item: item.minutes,
     "waiting": lambda item: item.waiting,
     "mended": lambda item: float(item.works and item.end == "finish"),
     "called back": lambda item: float(item.called_back),
+    "came back": lambda item: float(item.called_back) if item.end == "finish" else float("nan"),
     "passed on": lambda item: float(item.end == "escalate"),
     "setup changes": lambda item: float(item.moves),
     "checks": lambda item: float(item.checks),
@@ -265,7 +271,13 @@ def gap_closed(
 
 
 def interval(values: Floats) -> Figure:
-    """The mean, and the percentile bootstrap interval of it. Source: Efron 1979 (from memory)."""
+    """The mean, and the percentile bootstrap interval of it. Source: Efron 1979 (from memory).
+
+    What is not a number does not count; nothing but such has no mean.
+    """
+    values = values[~np.isnan(values)]
+    if not len(values):
+        return Figure(float("nan"), float("nan"), float("nan"))
     chance = np.random.default_rng(RESAMPLING_SEED)
     chosen = chance.integers(0, len(values), (RESAMPLES, len(values)))
     means = values[chosen].mean(axis=1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import isnan
 from typing import Any
 
 from brinebayes.knowledge.schema import Model
@@ -12,7 +13,7 @@ from brinebayes.wording.lines import wrapped
 
 SCHEMA = "brinebayes.simulate.1"
 #: Measures that are shares of visits.
-SHARES = frozenset({"mended", "called back", "passed on"})
+SHARES = frozenset({"mended", "called back", "came back", "passed on"})
 #: Columns of one table.
 ACROSS = 2
 
@@ -35,11 +36,17 @@ def to_object(model: Model, found: Comparison) -> dict[str, Any]:
             for policy, figures in found.figures.items()
         },
         "cost_beyond_search": {name: _object(figure) for name, figure in found.dearer.items()},
+        "called_back_beyond_search": {
+            name: _object(figure) for name, figure in found.recalled.items()
+        },
         "gap_closed": None if found.closed is None else _object(found.closed),
     }
 
 
-def _object(figure: Figure) -> dict[str, float]:
+def _object(figure: Figure) -> dict[str, float] | None:
+    """Nothing where no visit has a part in it."""
+    if isnan(figure.mean):
+        return None
     return {"mean": figure.mean, "low": figure.low, "high": figure.high}
 
 
@@ -55,7 +62,9 @@ def to_text(model: Model, found: Comparison) -> str:
     if found.dearer:
         lines.append(words["dearer"])
         lines += [
-            f"  {name:<17}{_written(figure, 'cost')}" for name, figure in found.dearer.items()
+            f"  {name:<17}{_written(figure, 'cost'):<27}"
+            f"{_written(found.recalled[name], 'called back')}"
+            for name, figure in found.dearer.items()
         ]
     if found.closed is not None:
         part = found.closed
@@ -74,6 +83,8 @@ def _table(figures: Mapping[str, Mapping[str, Figure]], columns: Mapping[str, st
 
 def _written(figure: Figure, measure: str) -> str:
     """The mean and its interval, short."""
+    if isnan(figure.mean):
+        return "none"
     if measure in SHARES:
         mean, low, high = (f"{100 * value:.1f}" for value in (figure.mean, figure.low, figure.high))
         return f"{mean} % [{low}, {high}]"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -99,3 +100,18 @@ class TestFigures:
         found = trials.figures([served("a", 0, 5.0), served("b", 0, 7.0)])
         assert found["b"]["cost"].mean == 7.0
         assert set(found["a"]) == set(trials.MEASURES)
+
+    def test_call_backs_of_those_finished(self) -> None:
+        """Of four visits one is passed on; of the other three one comes back."""
+        ends = [("finish", True), ("finish", False), ("finish", True), ("escalate", False)]
+        items = [
+            replace(served("a", visit, 1.0), end=end, works=works)
+            for visit, (end, works) in enumerate(ends)
+        ]
+        found = trials.figures(items)["a"]
+        assert found["called back"].mean == pytest.approx(1 / 4)
+        assert found["came back"].mean == pytest.approx(1 / 3)
+
+    def test_nothing_finished_has_no_mean(self) -> None:
+        found = trials.figures([replace(served("a", 0, 5.0), end="escalate", works=False)])
+        assert np.isnan(found["a"]["came back"].mean)
