@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import isinf
 from typing import Any
 
 from brinebayes.knowledge.schema import Model
@@ -181,7 +182,7 @@ def _groups(score: Score, ranking: Ranking, everything: bool) -> list[list[str]]
         head = [words()["kinds"][kind].lower(), say("head_cases"), *(label(k) for k in BY_GROUP)]
         rows = [
             [
-                _short(group_name(ranking.model, one)) + (say("few_mark") if one.few else ""),
+                short_name(ranking.model, one, NAME) + (say("few_mark") if one.few else ""),
                 str(one.cases),
                 *cells(one.figures, BY_GROUP, one.few),
             ]
@@ -215,6 +216,14 @@ def group_name(model: Model, group: Group) -> str:
     return str(words()[group.kind][group.name])
 
 
+def short_name(model: Model, group: Group, width: int) -> str:
+    """The same in at most `width` characters; kinds of site by their ids, as these differ."""
+    name = group_name(model, group)
+    if group.kind in model.site:
+        name = f"{group.kind}: {group.name}".replace("_", " ")
+    return name if len(name) <= width else name[: width - 3].rstrip(" ,:") + "..."
+
+
 # --- cases that were got wrong -----------------------------------------------------------------
 
 
@@ -242,10 +251,15 @@ def reasons(model: Model, one: Missed) -> list[str]:
             leader_chance=share(one.leader_chance),
         ),
     ]
-    if one.before > 3.0:
+    if isinf(one.before):
+        said.append(say("missed_impossible", found=model.faults[one.found].name))
+    elif one.before > 3.0:
         said.append(say("missed_before", times=times(one.before)))
     pushes = "; ".join(_push(model, push) for push in one.pushes)
-    said.append(say("missed_pushes", pushes=pushes) if pushes else say("missed_no_push"))
+    if pushes:
+        said.append(say("missed_pushes", pushes=pushes))
+    elif not isinf(one.before):
+        said.append(say("missed_no_push"))
     if one.conflict > 1.0:
         bits = f"{one.conflict:.1f}"
         if one.suspect:
@@ -280,11 +294,6 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
         rest = (text.rjust(width) for text, width in zip(line[1:], widths[1:], strict=True))
         shown.append("  " + "  ".join([first, *rest]).rstrip())
     return shown
-
-
-def _short(text: str) -> str:
-    """A name that fits into a column."""
-    return text if len(text) <= NAME else text[: NAME - 3].rstrip(" ,:") + "..."
 
 
 def cells(figures: Sequence[Figure], shown: Iterable[str], few: bool = False) -> list[str]:

@@ -167,10 +167,7 @@ def _groups(score: Score) -> list[str]:
 
 def _row_name(ranking: Ranking, group: Group) -> str:
     """Short enough to stand at the side of a picture as wide as a phone."""
-    name = say.group_name(ranking.model, group)
-    if group.kind in ranking.model.site:
-        name = f"{group.kind}: {group.name}".replace("_", " ")
-    return name if len(name) <= 28 else name[:26].rstrip(" ,:") + "…"
+    return say.short_name(ranking.model, group, 28)
 
 
 def _missed(ranking: Ranking, several: bool) -> str:

@@ -9,7 +9,8 @@ import pytest
 
 from brinebayes.knowledge.reading import read_model
 from brinebayes.knowledge.schema import Model
-from brinebayes.scoring.score import Score, score
+from brinebayes.knowledge.shipped import model_folder
+from brinebayes.scoring.score import Group, Score, score
 from brinebayes.wording import scoring as say
 from tests.scoring.drawn import cases
 
@@ -57,6 +58,13 @@ class TestRules:
 class TestReasons:
     """Why a case was got wrong."""
 
+    def test_a_fault_that_the_site_rules_out(self, model: Model, found: Score) -> None:
+        worst = replace(found.rankings[0].missed[0], before=float("inf"), pushes=())
+        text = " ".join(say.reasons(model, worst))
+        assert f"the model rules {model.faults[worst.found].name} out" in text
+        assert "inf" not in text
+        assert "odds at the start" not in text
+
     def test_in_the_words_of_the_model(self, model: Model, found: Score) -> None:
         (worst, *_) = found.rankings[0].missed
         text = " ".join(say.reasons(model, worst))
@@ -71,3 +79,18 @@ class TestDifference:
     def test_the_same_twice(self, model: Model) -> None:
         twice = score(model, cases(model, 20, seed=3), model)
         assert "may be chance" in say.verdict(twice)
+
+
+class TestShortName:
+    """Names of groups that fit into a column, no two alike."""
+
+    def test_kinds_of_site(self) -> None:
+        model = read_model(model_folder("softener"))
+        groups = [
+            Group(kind, value, cases=20, few=False, figures=())
+            for kind, condition in model.site.items()
+            for value in condition.values
+        ]
+        names = [say.short_name(model, group, 28) for group in groups]
+        assert len(set(names)) == len(names)
+        assert max(map(len, names)) <= 28
