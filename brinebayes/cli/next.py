@@ -40,7 +40,8 @@ def next_command(
         ),
     ] = [],  # noqa: B006
     complaint: Annotated[
-        list[str], typer.Option(metavar="ID", help="What the customer says.")
+        list[str],
+        typer.Option(metavar="TEXT", help="What the customer says: an id, or words."),
     ] = [],  # noqa: B006
     saw: Annotated[
         list[str], typer.Option(metavar="OBSERVATION=OUTCOME", help="What was seen.")
@@ -104,7 +105,7 @@ def _event(model: "Model", option: str, text: str) -> "Event":
         case "site":
             return site_fact(model, *pair("site", text, "KEY=VALUE"))
         case "complaint":
-            return Complained(text)
+            return Complained(text) if text in model.complaints else _in_words(model, text)
         case "saw":
             return Saw(*pair("saw", text, "OBSERVATION=OUTCOME"))
         case "reading":
@@ -113,6 +114,12 @@ def _event(model: "Model", option: str, text: str) -> "Event":
             return Done(text)
         case _:
             return SetupIs(*pair("setup", text, "PART=STATE"))
+
+
+def _in_words(model: "Model", text: str) -> "Event":
+    from brinebayes.dialogue.words import said
+
+    return said(model, text)
 
 
 def _of_file(visit: str) -> "list[Event]":

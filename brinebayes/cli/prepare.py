@@ -53,11 +53,11 @@ def prepare_command(
 def _events(model: Model, complaint: list[str], site: list[str], saw: list[str]) -> list[Event]:
     """What the customer has told so far."""
     from brinebayes.dialogue import words
-    from brinebayes.visit.events import Complained, Saw
+    from brinebayes.visit.events import Saw
     from brinebayes.visit.state import site_fact
 
     return [
         *(site_fact(model, *pair("site", text, "KEY=VALUE")) for text in site),
-        *(Complained(words.complaint(model, text) or text) for text in complaint),
+        *(words.said(model, text) for text in complaint),
         *(Saw(*pair("saw", text, "OBSERVATION=OUTCOME")) for text in saw),
     ]

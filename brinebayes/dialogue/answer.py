@@ -11,7 +11,7 @@ from brinebayes.dialogue.leaving import CALLED_BACK, Leaving, end_of, is_parked
 from brinebayes.dialogue.meanwhile import can_wait
 from brinebayes.dialogue.prompt import Prompt
 from brinebayes.dialogue.stage import Focus, Scene, service_setup
-from brinebayes.dialogue.words import complaint, found, is_number, pair, seen, word
+from brinebayes.dialogue.words import complaint, found, is_number, meant, pair, seen, word
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
@@ -186,6 +186,7 @@ def _free(dialogue: Dialogue, line: str, hint: str) -> Turn:
             found = complaint(dialogue.model, line)
             if found:
                 return _record(dialogue, Complained(found))
+            hint = meant(dialogue.model, line) or hint
         case "check" | "question" if is_number(line) and _reads(dialogue):
             way = _way(dialogue) if prompt.kind == "check" else ()
             return _record(dialogue, *way, Read(prompt.observation, line))

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
+
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.names import suggest
 from brinebayes.knowledge.schema import Model
 from brinebayes.visit.events import Complained, Event, Found, Read, Saw
 from brinebayes.visit.state import COMPLAINTS, observations_of, site_fact
+
+#: Words in common from which a complaint is asked for: one that no other has.
+CLEAR = 1.0
+_ENDING = re.compile(r"(es|s|ing)$")
 
 
 def seen(model: Model, text: str) -> Event:
@@ -30,8 +37,8 @@ def seen(model: Model, text: str) -> Event:
     found = complaint(model, text)
     if not found:
         known = [*observations_of(model), *model.complaints]
-        why = f"write it as: saw OBSERVATION=OUTCOME, or said and a complaint{suggest(text, known)}"
-        raise UsageError(why)
+        hint = suggest(text, known) or meant(model, text)
+        raise UsageError(f"write it as: saw OBSERVATION=OUTCOME, or said and a complaint{hint}")
     return Complained(found)
 
 
@@ -62,6 +69,40 @@ def complaint(model: Model, text: str) -> str:
         if folded and any(folded == words.casefold() for words in sayings):
             return name
     return ""
+
+
+def said(model: Model, text: str) -> Complained:
+    """The same as an event. Raises UsageError for words that are no complaint, with the one they
+    may mean."""
+    found = complaint(model, text)
+    if not found:
+        hint = suggest(text, model.complaints) or meant(model, text)
+        raise UsageError(f"there is no complaint '{text}'{hint}")
+    return Complained(found)
+
+
+def meant(model: Model, text: str) -> str:
+    """` (did you mean ...?)` with the complaint that shares most words with a text, if one does.
+
+    A word counts the less the more complaints it occurs in. It is asked and never taken for said.
+    """
+    known = {
+        name: _stems(" ".join((item.name, *item.words))) for name, item in model.complaints.items()
+    }
+    often = Counter(stem for stems in known.values() for stem in stems)
+    told = _stems(text)
+    shared = {name: sum(1 / often[stem] for stem in stems & told) for name, stems in known.items()}
+    best = max(shared.values(), default=0.0)
+    first = [name for name, one in shared.items() if one == best]
+    if best < CLEAR or len(first) > 1:
+        return ""
+    return f" (did you mean {first[0]}, {model.complaints[first[0]].name}?)"
+
+
+def _stems(text: str) -> set[str]:
+    """The words of a text without the endings of plural and verb."""
+    words = "".join(c if c.isalpha() else " " for c in text.casefold()).split()
+    return {_ENDING.sub("", word) for word in words if len(word) > 2}
 
 
 def pair(text: str, shape: str) -> tuple[str, str]:
