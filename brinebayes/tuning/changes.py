@@ -11,7 +11,7 @@ import numpy as np
 from brinebayes.knowledge.schema import Model
 from brinebayes.network.local import Floats
 from brinebayes.tuning.em import Fit
-from brinebayes.tuning.intervals import Known, before, beta_interval, narrower
+from brinebayes.tuning.intervals import LEVEL, Known, before, beta_interval, narrower
 from brinebayes.tuning.minutes import Spent, mean_minutes
 from brinebayes.tuning.numbers import Entry, Path, number_at, value_of
 from brinebayes.tuning.sites import site_odds
@@ -49,6 +49,27 @@ class Change:
             _beyond(old, new, known)
             for old, new, known in zip(self.old, self.new, self.known, strict=True)
         )
+
+    @property
+    def refuted(self) -> bool:
+        """Whether the old value lies outside the interval, and what was counted speaks against it
+        without any prior: a rare fault that did not come up in some hundred calls is not."""
+        if self.surprise <= 1.0:
+            return False
+        if self.seen is None or self.known[0].factor or len(self.old) > 1:
+            return True
+        return not allowed_by_count(self.seen, self.cases, self.old[0])
+
+
+def allowed_by_count(seen: float, cases: float, chance: float) -> bool:
+    """Whether a chance lies in the two-sided 95 % interval of Clopper and Pearson 1934 for so many
+    of so many cases; expected counts need not be whole."""
+    from scipy.special import betainc
+
+    tail = 0.5 * (1.0 - LEVEL)
+    at_most = float(betainc(max(cases - seen, 1e-9), seen + 1.0, 1.0 - chance))
+    at_least = float(betainc(seen, cases - seen + 1.0, chance)) if seen > 0.0 else 1.0
+    return at_most >= tail and at_least >= tail
 
 
 def changes(fit: Fit, known: Mapping[Path, tuple[Known, ...]]) -> tuple[Change, ...]:

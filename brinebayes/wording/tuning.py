@@ -309,8 +309,8 @@ def _is_wrong(change: Change) -> bool:
     if change.entry.group == "minutes":
         # Some seconds are no wrong belief, however sure they are.
         old, new = change.old[0], change.new[0]
-        return change.surprise > 1.0 and abs(new - old) > SLIGHT * old and not change.stays
-    return not change.stays and change.surprise > 1.0
+        return change.refuted and abs(new - old) > SLIGHT * old and not change.stays
+    return not change.stays and change.refuted
 
 
 def _when(model: Model, when: Condition) -> str:
