@@ -24,7 +24,7 @@ from brinebayes.advice.underway import underway
 from brinebayes.knowledge.schema import CheckedModel
 from brinebayes.record import record
 from brinebayes.visit.events import Saw
-from brinebayes.visit.state import PROOF, VisitState, fold
+from brinebayes.visit.state import PROOF, PROOF_OUTCOMES, VisitState, fold
 
 Floats = NDArray[np.float64]
 
@@ -181,5 +181,5 @@ def _answers(now: Situation, advice: Advice) -> Iterator[tuple[str, str, float]]
     for item in advice.outcomes:
         yield item.observation, item.outcome, item.probability
     if advice.next.act.kind == "prove":
-        for outcome, chance in zip(("passed", "failed"), now.belief.outcomes[PROOF], strict=True):
+        for outcome, chance in zip(PROOF_OUTCOMES, now.belief.outcomes[PROOF], strict=True):
             yield PROOF, outcome, float(chance)

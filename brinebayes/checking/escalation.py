@@ -58,4 +58,4 @@ def _about(model: Model, rule: Rule, now: Mapping[str, float]) -> set[str]:
 
 
 def _outcomes(shown: Mapping[str, Observation], name: str) -> tuple[str, ...]:
-    return graph.PROOF_STATES if name == graph.PROOF else tuple(shown[name].outcomes)
+    return graph.PROOF_OUTCOMES if name == graph.PROOF else tuple(shown[name].outcomes)

@@ -5,12 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from brinebayes.knowledge.frozen import ReadOnly
-from brinebayes.knowledge.schema import Model, Rule, States
+from brinebayes.knowledge.schema import PROOF, Model, Rule, States
 from brinebayes.record import record
-
-#: The proof of model.yaml may be asked for like an observation.
-PROOF = "proof"
-PROOF_OUTCOMES = ("passed", "failed")
 
 
 @record

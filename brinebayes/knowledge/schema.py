@@ -63,6 +63,8 @@ States = str | tuple[str, ...]
 Condition = Mapping[str, States]
 
 FAULT_STATES = ("absent", "present")
+#: The proof of model.yaml may be asked for like an observation.
+PROOF, PROOF_OUTCOMES = "proof", ("passed", "failed")
 
 
 # --- numbers -----------------------------------------------------------------------------------

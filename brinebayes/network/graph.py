@@ -10,12 +10,13 @@ from brinebayes.errors import ModelError, UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import lookup
 from brinebayes.knowledge.schema import FAULT_STATES, Condition, Model, Observation
+from brinebayes.knowledge.schema import PROOF as PROOF
+from brinebayes.knowledge.schema import PROOF_OUTCOMES as PROOF_OUTCOMES
 from brinebayes.record import record
 
 #: Ids that the network gives to what every model has.
-CALL, WORKS, PROOF = "call", "works", "proof"
+CALL, WORKS = "call", "works"
 CALL_STATES = WORKS_STATES = ("no", "yes")
-PROOF_STATES = ("passed", "failed")
 COMPLAINT_STATES = ("said", "not_said")
 
 
@@ -142,7 +143,7 @@ def _outlined(model: Model) -> Outline:
     states |= {name: tuple(condition.values) for name, condition in model.site.items()}
     states |= {name: tuple(observation.outcomes) for name, observation in seen.items()}
     states |= dict.fromkeys(model.complaints, COMPLAINT_STATES)
-    states |= {WORKS: WORKS_STATES, PROOF: PROOF_STATES}
+    states |= {WORKS: WORKS_STATES, PROOF: PROOF_OUTCOMES}
     parents: dict[str, tuple[str, ...]] = {}
     for name, mechanism in model.mechanisms.items():
         whens = [*(c.when for c in mechanism.causes), *(c.when for c in mechanism.cases)]

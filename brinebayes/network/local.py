@@ -44,7 +44,7 @@ def observation_table(model: Model, name: str) -> tuple[tuple[str, ...], tuple[s
         wrong, right = proof.passes_if_not.value, proof.passes_if_works.value
         return (
             (graph.WORKS,),
-            graph.PROOF_STATES,
+            graph.PROOF_OUTCOMES,
             np.array([[wrong, 1.0 - wrong], [right, 1.0 - right]]),
         )
     rows: tuple[Row, ...]

@@ -9,6 +9,7 @@ from math import isfinite
 from brinebayes.advice.weights import weigh
 from brinebayes.cases.record import Case
 from brinebayes.knowledge.schema import Model
+from brinebayes.network import graph
 from brinebayes.network.belief import Belief, Question, believe
 from brinebayes.network.contradiction import look
 from brinebayes.network.local import Floats
@@ -118,5 +119,4 @@ def _outcome(model: Model, question: Question, what: str) -> str:
     if what in model.complaints:
         return ""
     seen = next(one for one in reversed(question.seen) if one.observation == what)
-    outcomes = tuple(model.observation(what).outcomes) if what != "proof" else ("passed", "failed")
-    return outcomes[seen.likelihood.index(max(seen.likelihood))]
+    return graph.states_of(model, what)[seen.likelihood.index(max(seen.likelihood))]

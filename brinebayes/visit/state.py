@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from brinebayes.errors import UsageError
 from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.names import suggest
+from brinebayes.knowledge.schema import PROOF as PROOF
+from brinebayes.knowledge.schema import PROOF_OUTCOMES as PROOF_OUTCOMES
 from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.network.belief import Question as Question
 from brinebayes.network.belief import Seen
@@ -46,9 +48,8 @@ from brinebayes.visit.found import HOWS
 if TYPE_CHECKING:
     from brinebayes.readings.interpret import Reading as Reading
 
-#: Acts that are no check and no repair of the model.
-PROOF, FINISH, ESCALATE = "proof", "finish", "escalate"
-PROOF_OUTCOMES = ("passed", "failed")
+#: Acts that are no check and no repair of the model, beside the proof.
+FINISH, ESCALATE = "finish", "escalate"
 
 #: First questions that are skipped as a whole.
 FIRST = COMPLAINTS, SITE, SETUP = "complaint", "site", "setup"

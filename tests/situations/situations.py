@@ -10,8 +10,8 @@ from typing import Any
 
 from brinebayes.knowledge import yaml_strict
 from brinebayes.knowledge.reading import read_model
-from brinebayes.knowledge.rules import PROOF, Facts
-from brinebayes.knowledge.schema import Model
+from brinebayes.knowledge.rules import Facts
+from brinebayes.knowledge.schema import PROOF, Model
 from brinebayes.network import graph
 from brinebayes.network.belief import Belief, Question, Seen, believe
 from brinebayes.visit import events

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from brinebayes.knowledge.names import a, suggest
-from brinebayes.knowledge.rules import PROOF, PROOF_OUTCOMES
-from brinebayes.knowledge.schema import FAULT_STATES, Model
+from brinebayes.knowledge.schema import FAULT_STATES, PROOF, PROOF_OUTCOMES, Model
 from brinebayes.record import record
 
 #: The kinds of id that share one namespace, as they are called in messages.

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from brinebayes.knowledge.names import listed, suggest
-from brinebayes.knowledge.rules import PROOF
-from brinebayes.knowledge.schema import Condition, Model, Row, Spread, States
+from brinebayes.knowledge.schema import PROOF, Condition, Model, Row, Spread, States
 from brinebayes.knowledge.shape import Finding
 from brinebayes.knowledge.well_formed.known import (
     CONDITION,

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from brinebayes.knowledge.names import suggest
-from brinebayes.knowledge.rules import PROOF
-from brinebayes.knowledge.schema import Model, Rule
+from brinebayes.knowledge.schema import PROOF, Model, Rule
 from brinebayes.knowledge.shape import Finding
 from brinebayes.knowledge.well_formed.known import (
     CHECK,

@@ -15,7 +15,7 @@ from brinebayes.simulation.unit.parts import SOUND, Parts
 from brinebayes.simulation.unit.regeneration import Tanks, bed_water_m3, regenerate
 from brinebayes.simulation.unit.scene import LOOKED, MEASURED, Answer, Question, Scene
 from brinebayes.simulation.unit.site import Site
-from brinebayes.simulation.unit.tested import static_in_tank_m3
+from brinebayes.simulation.unit.tested import READ, static_in_tank_m3
 
 #: Of a sound brine step a third to a half is brine; what is missing is told from a fifth on.
 #: Judgement on the ranges of the trade.
@@ -32,8 +32,6 @@ BUBBLES = 0.03
 
 #: A rinse is at its end when the drain has less than this over the raw water: 1.5 g/L. Judgement.
 RINSED_KG_M3 = 1.5
-#: Spread of what is read there, as a part of it. Judgement.
-READ = 0.15
 
 #: Salt at the drain is clear from a fifth of the ten per cent that a bed is brined with. Judgement.
 SALTY_DRAIN = 0.02

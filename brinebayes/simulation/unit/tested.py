@@ -34,6 +34,8 @@ WEAK = 0.22
 #: Salt is tasted from the secondary level of chloride on, 250 mg/L over the raw water.
 #: Source: 40 CFR 143.3.
 SALTY_KG_M3 = 0.250
+#: Spread of a strip or pen for salt, as a part of what it reads. Judgement.
+READ = 0.15
 
 
 def _kit(scene: Scene, hardness: float, words: tuple[str, str, str]) -> Answer:
@@ -100,7 +102,7 @@ def salt_at_tap(scene: Scene) -> str:
     if scene.parts.stands == "brine":
         left += 0.3
     chloride = 0.607 * left / (2 * bed_water_m3(scene.site))
-    return "salty_tap" if scene.gauge(chloride, 0.15) > SALTY_KG_M3 else "fresh_tap"
+    return "salty_tap" if scene.gauge(chloride, READ) > SALTY_KG_M3 else "fresh_tap"
 
 
 def standby_level(scene: Scene) -> Answer:
