@@ -179,6 +179,9 @@ def _healthy(
 ) -> tuple[Reduced, JunctionTree]:
     small = reduced(world.network, dict.fromkeys(model.faults, 0), world.open_roots, leaves)
     left = small.network.by_name
+    if order is not None and not set(order).issuperset(set(left) - set(leaves)):
+        # With other numbers more may hang together; an order that lacks some of it serves badly.
+        order = None
     tree = compile_network(
         small.network,
         leaves=[name for name in leaves if name in left],

@@ -11,6 +11,7 @@ from brinebayes.network.belief import Question, Seen, believe
 from brinebayes.network.build import build
 from brinebayes.scoring.known import Known, known, steps
 from brinebayes.scoring.shapes import plan
+from brinebayes.sensitivity.moves import drawn, movable, possible
 from tests.reference.oracles import agrum_network
 from tests.scoring.drawn import cases
 
@@ -55,6 +56,17 @@ class TestPosteriors:
         assert several.pairs[0].tree.entries < whole.pairs[0].tree.entries / 2
         for ours, theirs in zip(several.posteriors(sets), whole.posteriors(sets), strict=True):
             assert np.allclose(ours, theirs, atol=1e-10)
+
+    def test_the_plan_serves_other_numbers(self, shipped: Model) -> None:
+        """More may hang together in a model with other numbers; its trees stay as small."""
+        other = possible(shipped, drawn(shipped, movable(shipped), np.random.default_rng(1)))
+        assert other is not None
+        engine = plan(shipped).engine(other)
+        assert max(pair.healthy.entries for pair in engine.pairs) < 10_000
+        sets = steps(other, next(iter(cases(shipped, 1, seed=4))))
+        for one, row in zip(sets, engine.posteriors(sets)[1], strict=True):
+            belief = believe(other, asked(other, one))
+            assert np.allclose(row, list(belief.faults.values()), atol=1e-10)
 
     @pytest.mark.parametrize("likelihood", [(1.0, 0.0), (0.0, 1.0), (0.3, 0.6)])
     def test_a_proof_of_an_untouched_unit(
