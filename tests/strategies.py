@@ -200,7 +200,7 @@ def small_models(draw: st.DrawFn, *, zeros: bool = True) -> schema.Model:
             harms={fault: number(draw(st.sampled_from([0.02, 0.3]))) for fault in harmed},
         )
     needed = draw(st.lists(st.sampled_from(sorted(found)), min_size=1, max_size=2, unique=True))
-    proof = schema.Proof("p", number(5), number(5), number(0.9), number(0.2), {})
+    proof = schema.Proof("p", "how", number(5), number(5), number(0.9), number(0.2), {})
     about = schema.About(
         id="small",
         name="small",

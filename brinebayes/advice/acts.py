@@ -244,6 +244,7 @@ def _proof(model: Model, route: Route, routes: Routes) -> Act:
         proof.name,
         route,
         routes.after(route.end, proof.leaves),
+        how=proof.how,
         minutes=proof.minutes.value,
         waiting=proof.waiting_minutes.value,
         cautions=proof.cautions,

@@ -134,6 +134,7 @@ class Proof:
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
     name: str
+    how: str
     minutes: Number
     waiting_minutes: Number
     passes_if_works: Number

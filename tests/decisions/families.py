@@ -275,6 +275,7 @@ class _Maker:
     def _proof(self) -> Proof:
         return Proof(
             name="invented",
+            how="invented",
             minutes=number(self._between(3, 8)),
             waiting_minutes=number(self._between(0, 25)),
             passes_if_works=number(self._between(0.93, 0.99)),

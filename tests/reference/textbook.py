@@ -65,7 +65,7 @@ def textbook(
             unknown_cause=list(causes)[-1],
             works={"state": "fine"},
             money=Money(number(1), number(1), number(second_visit), number(escalation), number(0)),
-            proof=Proof("proof", number(0), number(0), number(1), number(0), {}),
+            proof=Proof("proof", "how", number(0), number(0), number(1), number(0), {}),
         ),
         site={},
         faults={

@@ -60,7 +60,7 @@ def model(
         list(shares)[-1],
         {name: one.states[0] for name, one in mechanisms.items()},
         schema.Money(*(number(1) for _ in range(5))),
-        schema.Proof("p", number(5), number(5), number(0.95), number(0.1), {}),
+        schema.Proof("p", "how", number(5), number(5), number(0.95), number(0.1), {}),
     )
     body = (about, site or {}, faults, mechanisms, {"look": check}, repairs or {})
     return schema.Model(

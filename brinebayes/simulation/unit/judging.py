@@ -6,7 +6,16 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from brinebayes.physics.units import GAL_PER_DAY, GPM, PSI
-from brinebayes.simulation.unit import brined, cycled, flows, gauged, service, settings, tested
+from brinebayes.simulation.unit import (
+    brined,
+    cycled,
+    flows,
+    gauged,
+    opened,
+    service,
+    settings,
+    tested,
+)
 from brinebayes.simulation.unit.asked import pattern
 from brinebayes.simulation.unit.chance import Chance
 from brinebayes.simulation.unit.looked import (
@@ -48,6 +57,9 @@ SUPPLY_LEAST_PA = PSI.to_si(25)
 
 #: Settings that are wrong and pass for right at the end of a visit. Judgement.
 OVERLOOKED = 0.12
+#: What is overlooked of a float that is wrong, lifted in the well and not in the hand, and of a
+#: crack that wets the floor. Judgement.
+FLOAT_MISSED, CRACK_MISSED = 0.15, 0.12
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,13 +120,16 @@ def works(site: Site, parts: Parts, now: State) -> bool:
 
 def passes_proof(scene: Scene) -> bool:
     """A short cycle watched on the day: backwash by bucket, level in the draw, refill by jug, the
-    drain in service, and the hardness at the outlet and behind the bypass after the rinse; a rod
-    in the salt, clock and settings read, the meter seen to count."""
+    float lifted, the drain in service, the floor, and the hardness at the outlet and behind the
+    bypass after the rinse; a rod in the salt, clock and settings read, the meter seen to count."""
     if cycled.drive_watched(scene) != "right_stops":
         return False
     seen = {
         "backwash": cycled.backwash_at_drain(scene).outcome == "full",
         "draw": brined.level_in_draw(_ready(scene)).outcome == "falls",
+        "float": opened.hangs_right(scene.parts.float_level)
+        or scene.luck.happens(FLOAT_MISSED, "float"),
+        "floor": scene.parts.crack_m3_s == 0 or scene.luck.happens(CRACK_MISSED, "floor"),
         "refill": cycled.refill_rate(scene).outcome == "right",
         "drain": drain_in_service(scene) == "dry_drain",
         "rinse": brined.rinse_end(_ready(scene)) == "near_raw",

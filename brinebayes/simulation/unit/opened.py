@@ -11,6 +11,9 @@ from brinebayes.simulation.unit.scene import OPENED, Question, Scene
 #: A bore that is still this much open looks clear. Judgement.
 LOOKS_CLEAR = 0.6
 
+#: Where a float shuts, as a part of its mark, so that it is told to hang low or high. Judgement.
+FLOAT_LOW, FLOAT_HIGH = 0.6, 1.4
+
 
 def _found(scene: Scene, there: bool, missed: float, seen_falsely: float) -> bool:
     """A sign that is there and not overlooked, or one that means nothing."""
@@ -74,9 +77,14 @@ def air_check_found(scene: Scene) -> str:
 def float_found(scene: Scene) -> str:
     """A float that hangs a little low or high is told from its mark."""
     level = scene.parts.float_level
-    if _found(scene, level < 0.6, 0.08, 0.015):
+    if _found(scene, level < FLOAT_LOW, 0.08, 0.015):
         return "shut_or_low"
-    return "open_or_high" if _found(scene, level > 1.4, 0.12, 0.03) else "free"
+    return "open_or_high" if _found(scene, level > FLOAT_HIGH, 0.12, 0.03) else "free"
+
+
+def hangs_right(level: float) -> bool:
+    """Whether a float shuts near its mark; `level`: where it shuts, as a part of that."""
+    return FLOAT_LOW <= level <= FLOAT_HIGH
 
 
 def refill_control_found(scene: Scene) -> str:
