@@ -1,6 +1,6 @@
 """Does what `prepare` states hold? Visits to drawn units by the policies, act by act.
 
-    python -m tests.bench.preparing [--visits 60] [--policies search ...] [--json FILE]
+    python -m tests.bench.preparing [--visits 60] [--seed 21] [--policies search ...] [--json FILE]
 
 The ten calls of tests/advice/prepare. Units are drawn from the exact network given the call, other
 draws than those of the sheet, and served as in `simulation`. Every part is at hand, so that the
@@ -22,6 +22,7 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
+from scipy.stats import binomtest
 
 from brinebayes.advice.prepare.sheet import Sheet, prepare
 from brinebayes.checking.ready import ready
@@ -35,8 +36,6 @@ from brinebayes.simulation.trials import choosers, interval
 from brinebayes.simulation.visits import Chooser, Remembered, serve
 from brinebayes.visit.state import to_question
 from tests.advice.prepare.calls import Call, read
-
-SEED = 20
 
 
 @dataclass
@@ -54,7 +53,7 @@ class Told(DrawnUnit):
         return self.model.checks[check].observations
 
 
-def unit_of(checked: CheckedModel, call: Call, rows: Worlds, row: int, visit: int) -> Told:
+def unit_of(checked: CheckedModel, call: Call, rows: Worlds, row: int, name: str) -> Told:
     """One of the rows as a unit."""
     model = checked.model
     one = rows.only(np.array([row]), np.ones(1), 1.0)
@@ -62,19 +61,18 @@ def unit_of(checked: CheckedModel, call: Call, rows: Worlds, row: int, visit: in
         name: tuple(condition.values)[int(one.site[name][0])]
         for name, condition in model.site.items()
     }
-    name = f"{call.name} {SEED} {visit}"
     return Told(model, name, site, tuple(call.complaint), one, one, answers=call.saw)
 
 
 def measure(
-    checked: CheckedModel, call: Call, compared: list[Chooser], visits: int
+    checked: CheckedModel, call: Call, compared: list[Chooser], visits: int, seed: int
 ) -> dict[str, object]:
     """One call: what the sheet states, and what came of the visits."""
     model = checked.model
     sheet: Sheet = prepare(checked, call.state(model))
     stocked = apply(checked, replace(NO_SHOP, van=tuple(model.parts)))
-    units = believe(model, to_question(model, call.state(model))).worlds(3000, SEED)
-    chance = np.random.Generator(np.random.Philox(SEED))
+    units = believe(model, to_question(model, call.state(model))).worlds(3000, seed)
+    chance = np.random.Generator(np.random.Philox(seed))
     drawn = chance.choice(len(units.weights), visits, p=units.weights / units.weights.sum())
     at_hand = {part.part: 1.0 if part.carry else part.in_van for part in sheet.parts}
     stated = {"fetching": sheet.chances.fetching, "carrying": sheet.chances.carrying}
@@ -90,7 +88,7 @@ def measure(
         served = [
             serve(
                 stocked,
-                unit_of(stocked, call, units, row, visit),
+                unit_of(stocked, call, units, row, f"{call.name} {seed} {visit}"),
                 visit,
                 chooser,
                 tuple(call.site),
@@ -103,13 +101,26 @@ def measure(
             for one in served
         ]
         works = np.array([float(one.works) for one in served])
-        found = {"fetching": interval(works), "carrying": interval(works * np.array(supplied))}
+        carried = interval(works * np.array(supplied))
+        found = {
+            "fetching": (float(works.mean()), *share(int(works.sum()), len(works))),
+            "carrying": (carried.mean, carried.low, carried.high),
+        }
         minutes = [one.minutes + one.waiting for one in served]
         result[chooser.name] = {
-            name: [figure.mean, figure.low, figure.high, figure.low <= stated[name] <= figure.high]
-            for name, figure in found.items()
+            name: [mean, low, high, low <= stated[name] <= high]
+            for name, (mean, low, high) in found.items()
         } | {"minutes": [float(np.quantile(minutes, share)) for share in (0.5, 0.8)]}
     return result
+
+
+def share(of: int, visits: int) -> tuple[float, float]:
+    """95 % interval of a share; near 0 or 1 a mean's would be too narrow.
+
+    Source: Clopper & Pearson 1934.
+    """
+    found = binomtest(of, visits).proportion_ci(0.95, method="exact")
+    return float(found.low), float(found.high)
 
 
 def _parts(checked: CheckedModel, acts: tuple[str, ...]) -> frozenset[str]:
@@ -122,13 +133,14 @@ def main() -> None:
     """Every call, a line each as it is done."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--visits", type=int, default=60)
+    options.add_argument("--seed", type=int, default=21, help="of the units")
     options.add_argument("--policies", nargs="*", default=["search"])
     options.add_argument("--json", type=Path)
     given = options.parse_args()
     checked, found = ready(model_folder("softener")), []
     compared = [choosers()[name] for name in given.policies]
     for call in read():
-        found.append(measure(checked, call, compared, given.visits))
+        found.append(measure(checked, call, compared, given.visits, given.seed))
         print(json.dumps(found[-1]), flush=True)
         if given.json:
             given.json.write_text(json.dumps(found, indent=1), encoding="utf-8")

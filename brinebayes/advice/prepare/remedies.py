@@ -8,13 +8,14 @@ or a licensed trade's, or nobody knows it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from brinebayes.advice.acts import TRIES
 from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.schema import Model, Repair
 from brinebayes.network.worlds import Worlds
@@ -170,19 +171,21 @@ def called_for(
     plans: Mapping[str, Remedy],
     order: Sequence[str],
     worlds: Worlds,
-    done: Collection[str] = (),
+    done: Sequence[str] = (),
     dearest: bool = False,
 ) -> Places:
     """(rows,): what the unit of a row calls for, as a place in `order` (repairs, cheapest first).
 
-    Of several repairs the first in that order, or the last if `dearest`; what was done once is not
-    called for again. `len(order)`: work that is not for this visit; `len(order) + 1`: nothing.
+    Of several repairs the first in that order, or the last if `dearest`; what was done is called
+    for again only where another try has a luck of its own, and after the rest of its remedy.
+    `len(order)`: work that is not for this visit; `len(order) + 1`: nothing.
     """
     places = {name: place for place, name in enumerate(order)}
     called = np.full(len(model.faults), len(order), dtype=np.intp)
     for column, fault in enumerate(model.faults):
         plan = plans[fault]
-        left = [name for name in plan.repairs if name not in done]
+        left = [n for n in plan.repairs if done.count(n) < TRIES - model.repairs[n].same_luck]
+        left.sort(key=done.count)
         if plan.kind == "on_this_visit" and left:
             called[column] = places[left[0]]
     present = needed(worlds)

@@ -29,7 +29,7 @@ from brinebayes.visit.state import VisitState
 Floats = NDArray[np.float64]
 
 #: Rows of the tables of units, and how many visits are walked through.
-ROWS, VISITS = 900, 150
+ROWS, VISITS = 2000, 200
 #: The cautious figure of the minutes: so many visits of a hundred are over by then. Judged.
 CAUTIOUS = 0.8
 #: Tools that fewer visits than this take to hand are not named, nor is rarer work. Judged.

@@ -15,28 +15,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebayes.advice.acts import blocked_by
-from brinebayes.advice.estimate import weighed_log
+from brinebayes.advice.estimate import BIT_MARKUP, weighed_log
 from brinebayes.advice.prepare.remedies import Remedy, called_for, costs
-from brinebayes.errors import UnsafeRoute
+from brinebayes.errors import EvidenceConflict, UnsafeRoute
 from brinebayes.knowledge.rules import Facts, fired
 from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.network import graph
+from brinebayes.network.belief import Seen, believe
 from brinebayes.network.worlds import Worlds
 from brinebayes.setups.routes import Routes
 from brinebayes.setups.states import State
 from brinebayes.visit.brine import refill_time
-from brinebayes.visit.state import VisitState
+from brinebayes.visit.state import VisitState, to_question
 
 Floats = NDArray[np.float64]
 Places = NDArray[np.intp]
 
-#: Bits get dearer than the best check at hand asks for, since that is used up first. Judged: at 1
-#: he stays longer than `next` did on the ten calls, at 2 he leaves earlier.
-FINDING = 1.5
 #: A check that tells less about what to repair is none. Judged.
-LEAST_BITS = 0.01
+LEAST_BITS = 0.003
 #: Part of the belief that a decision may leave out, the lightest rows.
 LIGHT = 0.03
+#: Where fewer units than this fit what he has seen he thinks anew, of so many. Judged.
+FEW, ANEW = 30, 1200
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,12 +104,20 @@ class Technician:
         # What a row can call for: a repair, cheapest first; what ends the visit; nothing.
         self.repairs: list[str] = sorted(prices, key=lambda name: (prices[name], name))
         self.stop, self.nothing = len(self.repairs), len(self.repairs) + 1
+        self.second, self.pass_on = money.second_visit.value, money.escalation.value
         # What it costs to be wrong about each; a unit that works need only be proven.
         proving = proof.minutes.value * money.attention_per_minute.value
         proving += proof.waiting_minutes.value * money.waiting_per_minute.value
         self.class_costs = np.array(
-            [*(prices[name] for name in self.repairs), money.second_visit.value, proving]
+            [*(prices[name] for name in self.repairs), self.pass_on, proving]
         )
+
+        #: How surely each repair mends what it is for, at best.
+        self.sure = np.array(
+            [max(p.value for p in model.repairs[name].clears.values()) for name in self.repairs]
+        )
+        #: What a repair that was wrong costs beside itself: a proof that passes all the same.
+        self.missed = proof.passes_if_not.value * self.second
 
     def arrives(self, start: State, worlds: Worlds) -> Known:
         """What he knows at the door."""
@@ -132,6 +140,35 @@ class Technician:
     def row(self, observation: str, outcome: int) -> int:
         """Where an outcome stands in the table's chances."""
         return int(self.starts[self.place[observation]]) + outcome
+
+    # --- when the rows run out -------------------------------------------------------------------
+
+    def unsure(self, known: Known) -> bool:
+        """Whether too few units fit what was seen for a repair, or for leaving; he thinks again."""
+        return not known.table.done and float(known.weights @ known.weights) * FEW > 1.0
+
+    def anew(self, known: Known) -> Known:
+        """The same with a table of units that were drawn from all that he knows, before a repair.
+
+        Where what was drawn cannot hold together it stays as it is: a row that fits is a rare one.
+        """
+        said = to_question(self.model, self.state)
+        told = {one.observation for one in said.seen}
+        seen = tuple(
+            Seen(0, name, self._certain(name, outcome))
+            for name, outcome in known.seen.items()
+            if name not in told
+        )
+        try:
+            belief = believe(self.model, replace(said, seen=(*said.seen, *seen)))
+        except EvidenceConflict:
+            return known
+        worlds = belief.worlds(ANEW, ANEW)
+        return replace(known, table=self.table((), worlds), weights=worlds.weights)
+
+    def _certain(self, observation: str, outcome: str) -> tuple[float, ...]:
+        outcomes = graph.states_of(self.model, observation)
+        return tuple(float(one == outcome) for one in outcomes)
 
     # --- the next step ---------------------------------------------------------------------------
 
@@ -183,12 +220,14 @@ class Technician:
         `shares`: (classes,); `rate`: price of a bit. Of several, the one that gives most for its
         money; empty if there is none.
         """
-        stop = self.class_costs[self.stop]
         for place in np.argsort((-shares / self.class_costs).round(12), kind="stable"):
             share, cost = float(shares[place]), float(self.class_costs[place])
-            if share * stop < cost:
-                break
-            if place < self.stop and (1.0 - share) * cost <= rate * _doubt(share):
+            if place >= self.stop:
+                continue
+            share *= float(self.sure[place])
+            if share * self.pass_on < cost:
+                continue
+            if (1.0 - share) * (cost + self.missed) <= rate * _doubt(share):
                 return str(self.repairs[place])
         return ""
 
@@ -198,12 +237,14 @@ class Technician:
         Going on costs what mending would with the cause known and the missing bits at the price of
         the best check, or a sequence of repairs in the hope that one helps, whichever is less.
         """
-        stop, left = float(self.class_costs[self.stop]), 1.0 - float(shares[self.nothing])
+        stop, left = self.pass_on, 1.0 - float(shares[self.nothing])
         repairs, prices = shares[: self.stop], self.class_costs[: self.stop]
         known = float(repairs @ np.minimum(prices, stop)) + float(shares[self.stop]) * stop
         missing = -float(weighed_log(shares).sum())
-        finding = FINDING * rate * missing if missing > 0.0 else 0.0
-        return min(known + finding, _tried(repairs, prices, stop, left)) >= left * stop
+        finding = BIT_MARKUP * rate * missing if missing > 0.0 else 0.0
+        return min(known + finding, _tried(repairs, prices, stop, left)) >= min(
+            left * self.second, stop
+        )
 
     # --- what is open ----------------------------------------------------------------------------
 

@@ -29,9 +29,9 @@ Bools = NDArray[np.bool_]
 Places = NDArray[np.intp]
 
 #: After so long on site a visit is ended whatever stands open. Judged.
-LONGEST_MINUTES = 300.0
+LONGEST_MINUTES = 600.0
 #: Rows of the technician's table that are kept after a repair, the heaviest ones.
-MOST_ROWS = 700
+MOST_ROWS = 1500
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +124,11 @@ class _Walk:
 
     def step(self, node: _Node) -> Iterator[_Node]:
         """What is done next, and the histories that come of it."""
-        step = self.technician.next(node.known)
+        technician = self.technician
+        step = technician.next(node.known)
+        if step.kind != "check" and technician.unsure(node.known):
+            node = replace(node, known=technician.anew(node.known))
+            step = technician.next(node.known)
         if step.kind == "end" or node.minutes > LONGEST_MINUTES:
             return self.end(node)
         return self.look(node, step.id) if step.kind == "check" else self.mend(node, step.id)

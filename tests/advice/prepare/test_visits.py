@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -31,6 +33,15 @@ def bound(checked: CheckedModel, events: list[Event]) -> float:
     rows = here.belief.worlds(4000, 3)
     plans = remedies(checked.model, here.state, here.routes)
     return float(rows.weights @ fixable(checked.model, plans, needed(rows), np.ones(1)))
+
+
+def dear_to_pass_on(checked: CheckedModel) -> CheckedModel:
+    """The same shop where a repair that is likely to help is always worth its price."""
+    model = checked.model
+    money = model.about.money
+    price = replace(money.escalation, value=400.0)
+    about = replace(model.about, money=replace(money, escalation=price, second_visit=price))
+    return replace(checked, model=replace(model, hash=f"{model.hash} dear", about=about))
 
 
 class TestWalk:
@@ -67,7 +78,7 @@ class TestWalk:
     def test_parts_are_those_of_repairs_that_were_done(self, checked: CheckedModel) -> None:
         drawn_well = [Saw("level", "falls"), Saw("suction_felt", "strong")]
         told = [SiteKnown("valve", "piston"), *drawn_well, Saw("outlet_hardness", "hard")]
-        found = walked(checked, [*HARD, *told], 200)
+        found = walked(dear_to_pass_on(checked), [*HARD, *told], 200)
         assert set().union(*found.parts) <= {"seal_kit"}
         assert any(found.parts)
         assert set().union(*found.tools) <= {"hardness kit"}
