@@ -34,13 +34,16 @@ def prepare_command(
     json: Annotated[bool, typer.Option("--json", help="One JSON object.")] = False,
 ) -> None:
     """What to ask on the phone, what the customer does now, what to carry, how long it takes."""
-    from brinebayes.advice.prepare.sheet import prepare
+    from brinebayes.advice.prepare.sheet import VISITS, prepare
     from brinebayes.visit.state import fold
     from brinebayes.wording.prepare import to_object, to_text
 
     checked, figures = model_and_shop(model, shop)
     events = _events(checked.model, complaint, site, saw)
-    sheet = prepare(checked, fold(checked.model, events))
+    state = fold(checked.model, events)
+    errors = typer.get_text_stream("stderr")
+    with typer.progressbar(length=VISITS, label="visits on paper", file=errors) as bar:
+        sheet = prepare(checked, state, VISITS, bar.update)
     if json:
         import json as encoder
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from brinebayes.advice.acts import TRIES
 from brinebayes.errors import UnsafeRoute
 from brinebayes.knowledge.schema import Model, Repair
-from brinebayes.network.worlds import Worlds
+from brinebayes.network.worlds import Worlds, evaluate, works
 from brinebayes.setups.routes import Routes
 from brinebayes.setups.states import allowed
 from brinebayes.visit.state import VisitState
@@ -115,15 +115,17 @@ def needed(worlds: Worlds) -> Bools:
     # One fault alone is the one; only where there are several must they be told apart.
     several = np.flatnonzero(found.sum(axis=1) > 1)
     if len(several):
-        some = worlds.only(several, worlds.weights[several], float(len(several)))
-        names = list(worlds.model.faults)
-        held = [name for name in names if some.has(name).any()]
-        alone = some.works_after([[other for other in names if other != one] for one in held])
-        columns = [names.index(name) for name in held]
-        harmful = found[several]
-        harmful[:, columns] &= ~alone.T
+        # Each fault of each of these rows by itself.
+        row, fault = np.nonzero(found[several])
+        alone = np.zeros((len(row), found.shape[1]), dtype=bool)
+        alone[np.arange(len(row)), fault] = True
+        rows = several[row]
+        each = worlds.only(rows, worlds.weights[rows], float(len(rows)))
+        mechanisms = evaluate(worlds.model, each.site, alone, each.noise)
+        harmful = np.zeros((len(several), found.shape[1]), dtype=bool)
+        harmful[row, fault] = ~np.broadcast_to(works(worlds.model, mechanisms), len(row))
         lost = ~harmful.any(axis=1)
-        harmful[lost] = some.faults[lost]
+        harmful[lost] = found[several[lost]]
         found[several] = harmful
     return found
 

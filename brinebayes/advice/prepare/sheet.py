@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -74,10 +74,16 @@ class Sheet:
     visits: int
 
 
-def prepare(checked: CheckedModel, state: VisitState, visits: int = VISITS) -> Sheet:
+def prepare(
+    checked: CheckedModel,
+    state: VisitState,
+    visits: int = VISITS,
+    ended: Callable[[int], object] = bool,
+) -> Sheet:
     """The sheet for what is known on the phone; the same for the same model and state.
 
-    `visits`: how many are walked through for the chances and the minutes.
+    `visits`: how many are walked through for the chances and the minutes, which takes nearly all of
+    the time; `ended` is told how many have come to their end since it was told last.
 
     Raises EvidenceConflict where what was said cannot hold together.
     """
@@ -89,7 +95,7 @@ def prepare(checked: CheckedModel, state: VisitState, visits: int = VISITS) -> S
     call = Call(model, state, belief, known, plans, order, here.notes)
     present = needed(known)
     listed = parts(model, plans, present, known.weights)
-    walked = walk(model, state, routes, start, plans, known, units, visits, here.seed)
+    walked = walk(model, state, routes, start, plans, known, units, visits, here.seed, ended)
     ranked = sorted(belief.faults, key=lambda fault: -round(belief.faults[fault], 12))
     return Sheet(
         state=state,
@@ -117,15 +123,19 @@ def _chances(
     units: Worlds,
     visits: Visits,
 ) -> Chances:
-    """Chances from the visits, corrected by what their units had on them if known at the door.
+    """Chances from the visits, corrected by what is known of their luck.
 
     The chance with a known cause is reckoned on all rows, so that only the difference between the
-    two rests on the few visits walked (control variates; Hammersley & Handscomb 1964, from memory).
+    two rests on the few visits walked; and the proofs of these visits passed wrongly more often or
+    less than expected (control variates; Hammersley & Handscomb 1964, from memory).
     """
     every = np.ones(len(model.parts))
     exact = [fixable(model, plans, needed(rows), every) for rows in (known, units)]
     if_known = float(np.mean([known.weights @ exact[0], units.weights @ exact[1]]))
     missed = visits.works - exact[1][visits.units]
+    spread = float(visits.luck @ visits.luck)
+    if spread > 0.0:
+        missed = missed - visits.luck * float(visits.luck @ (missed - missed.mean())) / spread
     fetching = min(max(if_known + float(missed.mean()), 0.0), 1.0)
 
     def supplied(at_hand: Mapping[str, float]) -> float:

@@ -36,7 +36,7 @@ LEAST_BITS = 0.003
 #: Part of the belief that a decision may leave out, the lightest rows.
 LIGHT = 0.03
 #: Where fewer units than this fit what he has seen he thinks anew, of so many. Judged.
-FEW, ANEW = 30, 1200
+FEW, ANEW = 30, 1000
 
 
 @dataclass(frozen=True, eq=False)

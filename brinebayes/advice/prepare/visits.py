@@ -9,7 +9,7 @@ with the same history share their next step and are walked together.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -36,10 +36,15 @@ MOST_ROWS = 1500
 
 @dataclass(frozen=True, slots=True)
 class Visits:
-    """What became of each visit: (visits,) each. `units`: the row each unit was drawn from."""
+    """What became of each visit: (visits,) each. `units`: the row each unit was drawn from.
+
+    `luck`: how often a unit that did not work passed its proof, less how often that was to be
+    expected; its mean is 0.
+    """
 
     units: Places
     works: Bools
+    luck: Floats
     minutes: Floats
     parts: tuple[frozenset[str], ...]
     tools: tuple[frozenset[str], ...]
@@ -55,22 +60,26 @@ def walk(
     units: Worlds,
     visits: int,
     seed: int,
+    ended: Callable[[int], object] = bool,
 ) -> Visits:
     """Walk through `visits` visits; the same for the same seed.
+
+    `ended` is told how many have come to their end since it was told last.
 
     `known`: the technician's table; `units`: rows from which units are drawn, spread evenly over
     what they call for and over their faults (systematic sampling).
     """
     chance = np.random.Generator(np.random.Philox(seed))
     technician = Technician(model, state, routes, plans)
-    walked = _Walk(technician, chance, visits)
+    walked = _Walk(technician, chance, visits, ended)
     calls = called_for(model, plans, technician.repairs, units)
     order = np.lexsort((*units.faults.T, calls))
     steps = (np.arange(visits) + chance.random()) / visits
     ends = np.cumsum(units.weights[order])
     drawn = order[np.minimum(np.searchsorted(ends, steps * ends[-1]), len(order) - 1)]
     walked.go(technician.arrives(start, known), _Units(units.only(drawn, steps, float(visits))))
-    return Visits(drawn, walked.works, walked.minutes, tuple(walked.parts), tuple(walked.tools))
+    took = tuple(walked.parts), tuple(walked.tools)
+    return Visits(drawn, walked.works, walked.luck, walked.minutes, *took)
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,11 +116,17 @@ class _Node:
 class _Walk:
     """All visits, and what has become of those that have ended."""
 
-    def __init__(self, technician: Technician, chance: np.random.Generator, visits: int) -> None:
-        self.technician, self.chance = technician, chance
+    def __init__(
+        self,
+        technician: Technician,
+        chance: np.random.Generator,
+        visits: int,
+        ended: Callable[[int], object] = bool,
+    ) -> None:
+        self.technician, self.chance, self.ended = technician, chance, ended
         self.model, self.routes = technician.model, technician.routes
         self.works = np.zeros(visits, dtype=bool)
-        self.minutes = np.zeros(visits)
+        self.luck, self.minutes = np.zeros(visits), np.zeros(visits)
         self.parts = [frozenset[str]()] * visits
         self.tools = [frozenset[str]()] * visits
 
@@ -140,6 +155,7 @@ class _Walk:
         self.minutes[node.who] = node.minutes + way.minutes + way.waiting_minutes
         for visit in node.who:
             self.parts[visit], self.tools[visit] = node.parts, node.tools
+        self.ended(len(node.who))
         yield from ()
 
     def look(self, node: _Node, name: str) -> Iterator[_Node]:
@@ -197,6 +213,9 @@ class _Walk:
         money, back = model.about.money, self.routes.way(setup, proof.needs)
         price = back.money + proof.minutes.value * money.attention_per_minute.value
         price += proof.waiting_minutes.value * money.waiting_per_minute.value
+        # The unit is handed over either way.
+        handed = self.routes.service(self.routes.after(back.end, proof.leaves)).money
+        price += handed - self.routes.service(setup).money
         rows, table = self.table_after(node, name)
         if price > float(table.weights @ ~table.works) * money.second_visit.value:
             yield from self.end(after)
@@ -208,6 +227,7 @@ class _Walk:
         works = after.units.worlds.works
         passes = np.where(works, proof.passes_if_works.value, proof.passes_if_not.value)
         passed = self.chance.random(len(node.who)) < passes
+        self.luck[node.who] += np.where(works, 0.0, passed - passes)
         if passed.any():
             yield from self.end(_part(after, np.flatnonzero(passed)))
         if not passed.all():
