@@ -7,8 +7,8 @@ draws than those of the sheet, and served as in `simulation`. Every part is at h
 share of visits that end with a working unit stands beside `ends_mended: fetching`; the parts that
 each visit took, held against a van with the listed ones, stand beside `carrying`. What the customer
 has answered is told again when the technician asks. Ten intervals that each hold 95 % of the time
-all hold 60 % of the time: `all` gives wider ones that do so together. Minutes are shown and are no test: a policy
-proves, and leaves, when that pays.
+all hold 60 % of the time: `all` gives wider ones that do so together. Minutes are shown and are no
+test: a policy proves, and leaves, when that pays.
 """
 
 from __future__ import annotations

@@ -2,7 +2,8 @@
 
 He makes the check that tells most for its money, until trying a repair in vain would cost less than
 making sure of it; he leaves when finding the repair costs more than mending now would save. Rules
-hold acts back as they do on a real visit. He looks one step ahead and tries no repair twice.
+hold acts back as they do on a real visit. He looks one step ahead and tries a repair again only
+where its luck may turn.
 """
 
 from __future__ import annotations
@@ -144,8 +145,14 @@ class Technician:
     # --- when the rows run out -------------------------------------------------------------------
 
     def unsure(self, known: Known) -> bool:
-        """Whether too few units fit what was seen for a repair, or for leaving; he thinks again."""
-        return not known.table.done and float(known.weights @ known.weights) * FEW > 1.0
+        """Whether too few units fit what was seen for a repair, or for leaving; he thinks again.
+
+        A row stands for as many draws as it weighed at first, so w over v leaves n / sum(w^2 / v)
+        of n draws. Source: Kong, Liu & Wong 1994 (from memory).
+        """
+        rows = known.table.worlds
+        spent = float((known.weights**2 / rows.weights).sum())
+        return not known.table.done and rows.effective_draws < FEW * spent
 
     def anew(self, known: Known) -> Known:
         """The same with a table of units that were drawn from all that he knows, before a repair.
@@ -232,7 +239,7 @@ class Technician:
         return ""
 
     def finished(self, shares: Floats, rate: float) -> bool:
-        """Whether to look no further: going on costs more than coming again.
+        """Whether to look no further: going on costs more than coming again, or passing it on.
 
         Going on costs what mending would with the cause known and the missing bits at the price of
         the best check, or a sequence of repairs in the hope that one helps, whichever is less.

@@ -2,22 +2,32 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from brinebayes.advice.prepare import technician as t
 from brinebayes.advice.prepare.remedies import remedies
 from brinebayes.advice.situation import situation
+from brinebayes.errors import EvidenceConflict
 from brinebayes.knowledge.schema import CheckedModel
 from brinebayes.visit.events import Complained, Event, Saw
 from brinebayes.visit.state import fold
 
 
-def step(checked: CheckedModel, *events: Event) -> t.Step:
-    """His next step on the small model."""
+def arrived(checked: CheckedModel, *events: Event) -> tuple[t.Technician, t.Known]:
+    """The technician and what he knows at the door, on the small model."""
     here = situation(checked, fold(checked.model, events))
     plans = remedies(checked.model, here.state, here.routes)
     technician = t.Technician(checked.model, here.state, here.routes, plans)
-    return technician.next(technician.arrives(here.start, here.worlds(600)))
+    return technician, technician.arrives(here.start, here.worlds(600))
+
+
+def step(checked: CheckedModel, *events: Event) -> t.Step:
+    """His next step on the small model."""
+    technician, known = arrived(checked, *events)
+    return technician.next(known)
 
 
 class TestNext:
@@ -43,6 +53,43 @@ class TestNext:
             Saw("suction_felt", "strong"),
         ]
         assert step(checked, *seen, Saw("salt_use", "usual")).kind == "end"
+
+
+class TestAnew:
+    """Where few rows fit what was seen he draws others from all that he knows."""
+
+    def test_only_where_few_fit_and_before_a_repair(self, checked: CheckedModel) -> None:
+        technician, known = arrived(checked, Complained("hard_water"))
+        assert not technician.unsure(known)
+        # The lightest row stands for a draw or two of some six hundred.
+        few = np.zeros(len(known.weights))
+        few[known.weights.argmin()] = 1.0
+        assert technician.unsure(replace(known, weights=few))
+        repaired = replace(known.table, done=("clean_injector",))
+        assert not technician.unsure(replace(known, weights=few, table=repaired))
+
+    def test_the_new_table_is_what_the_exact_network_believes(self, checked: CheckedModel) -> None:
+        """Against beliefs from the exact engine, which know nothing of the old table."""
+        told = Complained("hard_water")
+        technician, known = arrived(checked, told)
+        seen = {**known.seen, "suction_felt": "weak", "level": "static"}
+        found = technician.anew(replace(known, seen=seen, weights=np.eye(len(known.weights))[0]))
+        events = [told, Saw("suction_felt", "weak"), Saw("level", "static")]
+        exact = situation(checked, fold(checked.model, events)).belief
+        rows = found.table.worlds
+        assert float(found.weights @ rows.works) == pytest.approx(exact.works, abs=0.02)
+        for fault, p in exact.faults.items():
+            assert float(found.weights @ rows.has(fault)) == pytest.approx(p, abs=0.02)
+
+    def test_what_cannot_be_so_leaves_the_table_as_it_is(
+        self, checked: CheckedModel, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def never(*_: object) -> None:
+            raise EvidenceConflict("these cannot hold together")
+
+        technician, known = arrived(checked, Complained("hard_water"))
+        monkeypatch.setattr(t, "believe", never)
+        assert technician.anew(known) is known
 
 
 class TestDoubt:
