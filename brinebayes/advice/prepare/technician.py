@@ -22,7 +22,7 @@ from brinebayes.errors import EvidenceConflict, UnsafeRoute
 from brinebayes.knowledge.rules import Facts, fired
 from brinebayes.knowledge.schema import Condition, Model
 from brinebayes.network import graph
-from brinebayes.network.belief import Seen, believe
+from brinebayes.network.belief import believe
 from brinebayes.network.worlds import Worlds
 from brinebayes.setups.routes import Routes
 from brinebayes.setups.states import State
@@ -38,6 +38,8 @@ LEAST_BITS = 0.003
 LIGHT = 0.03
 #: Where fewer units than this fit what he has seen he thinks anew, of so many. Judged.
 FEW, ANEW = 30, 1000
+#: For the units that he thinks of anew.
+SEED = 1000
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +114,6 @@ class Technician:
         self.class_costs = np.array(
             [*(prices[name] for name in self.repairs), self.pass_on, proving]
         )
-
         #: How surely each repair mends what it is for, at best.
         self.sure = np.array(
             [max(p.value for p in model.repairs[name].clears.values()) for name in self.repairs]
@@ -159,23 +160,15 @@ class Technician:
 
         Where what was drawn cannot hold together it stays as it is: a row that fits is a rare one.
         """
-        said = to_question(self.model, self.state)
-        told = {one.observation for one in said.seen}
-        seen = tuple(
-            Seen(0, name, self._certain(name, outcome))
-            for name, outcome in known.seen.items()
-            if name not in told
-        )
+        told = {name for _, name, _ in self.state.seen}
+        since = ((0, name, outcome) for name, outcome in known.seen.items() if name not in told)
+        now = replace(self.state, seen=(*self.state.seen, *since))
         try:
-            belief = believe(self.model, replace(said, seen=(*said.seen, *seen)))
+            belief = believe(self.model, to_question(self.model, now))
         except EvidenceConflict:
             return known
-        worlds = belief.worlds(ANEW, ANEW)
+        worlds = belief.worlds(ANEW, SEED)
         return replace(known, table=self.table((), worlds), weights=worlds.weights)
-
-    def _certain(self, observation: str, outcome: str) -> tuple[float, ...]:
-        outcomes = graph.states_of(self.model, observation)
-        return tuple(float(one == outcome) for one in outcomes)
 
     # --- the next step ---------------------------------------------------------------------------
 
@@ -227,14 +220,11 @@ class Technician:
         `shares`: (classes,); `rate`: price of a bit. Of several, the one that gives most for its
         money; empty if there is none.
         """
-        for place in np.argsort((-shares / self.class_costs).round(12), kind="stable"):
-            share, cost = float(shares[place]), float(self.class_costs[place])
-            if place >= self.stop:
-                continue
-            share *= float(self.sure[place])
-            if share * self.pass_on < cost:
-                continue
-            if (1.0 - share) * (cost + self.missed) <= rate * _doubt(share):
+        shares, prices = shares[: self.stop], self.class_costs[: self.stop]
+        for place in np.argsort((-shares / prices).round(12), kind="stable"):
+            share, cost = float(shares[place] * self.sure[place]), float(prices[place])
+            helps = share * self.pass_on >= cost
+            if helps and (1.0 - share) * (cost + self.missed) <= rate * _doubt(share):
                 return str(self.repairs[place])
         return ""
 
@@ -249,9 +239,8 @@ class Technician:
         known = float(repairs @ np.minimum(prices, stop)) + float(shares[self.stop]) * stop
         missing = -float(weighed_log(shares).sum())
         finding = BIT_MARKUP * rate * missing if missing > 0.0 else 0.0
-        return min(known + finding, _tried(repairs, prices, stop, left)) >= min(
-            left * self.second, stop
-        )
+        going_on = min(known + finding, _tried(repairs, prices, stop, left))
+        return going_on >= min(left * self.second, stop)
 
     # --- what is open ----------------------------------------------------------------------------
 
