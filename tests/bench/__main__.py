@@ -13,19 +13,22 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
+ROWS = ("asking", "engine", "shipped", "advising")
+
 
 def main() -> None:
     """Run what was asked for."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("--only", nargs="*", default=[], help="subjects, e.g. generated hepar2")
-    parser.add_argument("--rows", nargs="*", default=["asking", "engine", "shipped"], help="what")
+    parser.add_argument("--rows", nargs="*", default=ROWS, help="what")
     parser.add_argument("--sets", type=int, default=200, help="fresh evidence sets")
     parser.add_argument("--agrum", type=int, default=20, help="of these, asked of pyAgrum too")
     parser.add_argument("--queries", type=int, default=12, help="single queries asked of pgmpy")
+    parser.add_argument("--visits", type=int, default=12, help="visits whose advice is timed")
     parser.add_argument("--json", type=Path, help="file for the figures")
     chosen = parser.parse_args()
 
-    from tests.bench import asking, engine, shipped
+    from tests.bench import advising, asking, engine, shipped
     from tests.bench.measure import as_json, machine, table
     from tests.bench.subjects import subjects
 
@@ -43,6 +46,10 @@ def main() -> None:
     if "shipped" in chosen.rows and (not chosen.only or shipped.NAME in chosen.only):
         inner = shipped.Effort(chosen.sets, chosen.agrum, chosen.queries)
         found = list(shipped.measure(inner))
+        print(table(found), flush=True)
+        measurements += found
+    if "advising" in chosen.rows and not chosen.only:
+        found = list(advising.measure(chosen.visits))
         print(table(found), flush=True)
         measurements += found
     if chosen.json:
