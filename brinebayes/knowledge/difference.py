@@ -6,15 +6,18 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from brinebayes.knowledge.schema import Model, Number, Spread
+from brinebayes.knowledge.schema import Case, Cause, Condition, Model, Number, Row, Spread
 
 Path = tuple[str | int, ...]
+#: A line of a table, known by its `when` and not by its place.
+Line = Row | Cause | Case
 
 
 @dataclass(frozen=True)
 class Difference:
     """Something that stands in both models and is not the same, or stands in one only (the other
-    is None then). Numbers and spreads are compared as wholes, with their reasons."""
+    is None then). Numbers and spreads are compared as wholes, with their reasons. A line of a
+    table stands in the path as its `when`, as it is in the file: `{bed: [poor, spent]}`."""
 
     path: Path
     before: Any
@@ -52,8 +55,45 @@ def _between(path: Path, before: Any, after: Any) -> Iterator[Difference]:
     elif not whole and isinstance(before, Mapping):
         for key in dict.fromkeys((*before, *after)):
             yield from _between((*path, key), before.get(key), after.get(key))
+    elif not whole and _are_lines(before) and _are_lines(after):
+        yield from _between_lines(path, before, after)
     elif not whole and isinstance(before, tuple) and len(before) == len(after):
         for place, pair in enumerate(zip(before, after, strict=True)):
             yield from _between((*path, place), *pair)
     else:
         yield Difference(path, before, after)
+
+
+def _are_lines(items: Any) -> bool:
+    return isinstance(items, tuple) and all(isinstance(item, Line) for item in items)
+
+
+def _between_lines(
+    path: Path, before: tuple[Line, ...], after: tuple[Line, ...]
+) -> Iterator[Difference]:
+    """Line by line; then the order of those in both, since the first that holds decides.
+
+    Where two lines of one table have the same `when`, the tables are told as wholes.
+    """
+    old = {when_text(line.when): line for line in before}
+    new = {when_text(line.when): line for line in after}
+    if len(old) < len(before) or len(new) < len(after):
+        yield Difference(path, before, after)
+        return
+    for when in dict.fromkeys((*old, *new)):
+        yield from _between((*path, when), old.get(when), new.get(when))
+    kept = tuple(when for when in old if when in new)
+    moved = tuple(when for when in new if when in old)
+    if kept != moved:
+        yield Difference((*path, "order"), kept, moved)
+
+
+def when_text(when: Condition) -> str:
+    """A condition as a model file has it."""
+    return "{" + ", ".join(f"{name}: {_states(states)}" for name, states in when.items()) + "}"
+
+
+def _states(states: str | tuple[str, ...]) -> str:
+    if isinstance(states, str):
+        return states
+    return states[0] if len(states) == 1 else f"[{', '.join(states)}]"

@@ -6,11 +6,14 @@ from collections.abc import Sequence
 from typing import Any
 
 from brinebayes.knowledge.difference import Difference
-from brinebayes.knowledge.schema import Model, Number, Spread
+from brinebayes.knowledge.schema import Case, Cause, Model, Number, Row, Spread
 from brinebayes.wording.fill import fill
 from brinebayes.wording.tuning import words
 
-SCHEMA = "brinebayes.model.compare.1"
+SCHEMA = "brinebayes.model.compare.2"
+
+#: Characters of something that is neither a number nor words, before it is cut.
+LONG = 60
 
 
 def to_text(before: Model, after: Model, found: Sequence[Difference]) -> str:
@@ -28,12 +31,11 @@ def to_text(before: Model, after: Model, found: Sequence[Difference]) -> str:
             "path": path_text(one),
             "old": value_text(one.before),
             "new": value_text(one.after),
-            "old_basis": one.before.basis,
-            "new_basis": _basis(one.after),
+            "basis": _bases(one.before, one.after),
         }
         lines.append("  " + fill(said["number"], values))
     for one in others:
-        pair = {"old": value_text(one.before), "new": value_text(one.after)}
+        pair = dict(zip(("old", "new"), _pair(one), strict=True))
         lines.append("  " + fill(said["other"], {"path": path_text(one), **pair}))
     return "\n".join(lines) + "\n"
 
@@ -48,8 +50,7 @@ def to_object(before: Model, after: Model, found: Sequence[Difference]) -> dict[
             {
                 "path": [str(step) for step in one.path],
                 "number": one.is_number,
-                "before": value_text(one.before),
-                "after": value_text(one.after),
+                **dict(zip(("before", "after"), _pair(one), strict=True)),
             }
             for one in found
         ],
@@ -63,15 +64,44 @@ def path_text(one: Difference) -> str:
 
 
 def value_text(value: Any) -> str:
-    """A value in a few words."""
-    if value is None:
-        return str(words()["compare"]["absent"])
-    if isinstance(value, Number):
-        return f"{value.value:g}"
-    if isinstance(value, Spread):
-        return ", ".join(f"{state} {p:g}" for state, p in value.of.items())
-    text = str(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+    """A value as it is read; of what has many parts, its name or the beginning of its parts."""
+    match value:
+        case None:
+            return str(words()["compare"]["absent"])
+        case Number():
+            return f"{value.value:g}"
+        case Spread():
+            return ", ".join(f"{state} {p:g}" for state, p in value.of.items())
+        case Row():
+            return value_text(value.gives)
+        case Cause():
+            return value_text(value.effect)
+        case Case():
+            return value.then
+        case str():
+            return value
+        case tuple() if all(isinstance(item, str) for item in value):
+            return ", ".join(value)
+    named = getattr(value, "name", None) or getattr(value, "reason", None)
+    text = str(named or value)
+    return text if len(text) <= LONG else text[: LONG - 3] + "..."
+
+
+def _pair(one: Difference) -> tuple[str, str]:
+    """Both values; where these are alike, what is said about them."""
+    old, new = value_text(one.before), value_text(one.after)
+    if old != new or not isinstance(one.before, Number | Spread):
+        return old, new
+    return _said(one.before), _said(one.after)
+
+
+def _said(number: Number | Spread) -> str:
+    return f"{_basis(number)}, weight {number.weight:g}, {number.note}"
+
+
+def _bases(before: Number | Spread, after: Number | Spread) -> str:
+    old, new = before.basis, _basis(after)
+    return new if old == new else f"{old} -> {new}"
 
 
 def _basis(number: Number | Spread) -> str:
