@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
+from brinebayes.knowledge.frozen import ReadOnly
 from brinebayes.knowledge.schema import Case, Cause, Condition, Model, Number, Row, Spread
 
 Path = tuple[str | int, ...]
@@ -16,12 +17,17 @@ Line = Row | Cause | Case
 @dataclass(frozen=True)
 class Difference:
     """Something that stands in both models and is not the same, or stands in one only (the other
-    is None then). Numbers and spreads are compared as wholes, with their reasons. A line of a
-    table stands in the path as its `when`, as it is in the file: `{bed: [poor, spent]}`."""
+    is None then). Numbers and spreads are compared as wholes, with their reasons.
+
+    `path`: where it stands in the model before, or after if it stands only there. `lines`: the
+    place of a table's line in the path -> what the line holds for, as in the file
+    (`{bed: [poor, spent]}`).
+    """
 
     path: Path
     before: Any
     after: Any
+    lines: Mapping[int, str] = ReadOnly({})
 
     @property
     def is_number(self) -> bool:
@@ -75,13 +81,17 @@ def _between_lines(
 
     Where two lines of one table have the same `when`, the tables are told as wholes.
     """
-    old = {when_text(line.when): line for line in before}
-    new = {when_text(line.when): line for line in after}
+    old = {when_text(line.when): place for place, line in enumerate(before)}
+    new = {when_text(line.when): place for place, line in enumerate(after)}
     if len(old) < len(before) or len(new) < len(after):
         yield Difference(path, before, after)
         return
     for when in dict.fromkeys((*old, *new)):
-        yield from _between((*path, when), old.get(when), new.get(when))
+        was, now = old.get(when), new.get(when)
+        here = was if was is not None else new[when]
+        pair = (None if was is None else before[was], None if now is None else after[now])
+        for one in _between((*path, here), *pair):
+            yield replace(one, lines=ReadOnly({**one.lines, len(path): when}))
     kept = tuple(when for when in old if when in new)
     moved = tuple(when for when in new if when in old)
     if kept != moved:

@@ -71,7 +71,10 @@ def before(entry: Entry) -> tuple[Known, ...]:
     if entry.path[-2:-1] == ("factors",):
         spread = pooling.RATIO / entry.weight
         return (_of_factor(entry.value[0], spread, entry.weight),)
-    return tuple(Known(*beta_interval(p, entry.weight), entry.weight) for p in entry.value)
+    weight = entry.weight
+    if entry.path[0] == "faults":
+        weight = pooling.calls_behind(entry.value[0], weight)
+    return tuple(Known(*beta_interval(p, weight), weight) for p in entry.value)
 
 
 def narrower(now: Known, then: Known) -> bool:

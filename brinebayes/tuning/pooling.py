@@ -24,6 +24,10 @@ from brinebayes.tuning.sites import FaultOdds, SiteOdds, site_odds
 
 #: Variance of a log odds ratio that rests on n cases in two groups of one size: 4 / n.
 RATIO = 4.0
+#: A judged share is worth as many calls as bring the fault up this often, at least. A beta of six
+#: calls around half a per cent would put nearly all of it at nought, and a hundred calls without
+#: the fault would rule it out; who judged it rare did not mean that. Judged, no source.
+LEAST_TIMES = 1.0
 ROUNDS = 30
 #: Key of the share of calls without any fault.
 SOUND: Path = ("about", "calls_without_fault")
@@ -69,10 +73,12 @@ class Presence:
 
 
 def prior(model: Model) -> Prior:
-    """What a model holds of its faults, each number worth as many calls as it has weight."""
+    """What a model holds of its faults, each share worth its `calls_behind`."""
     odds = site_odds(model)
-    weights = np.array([fault.share.weight for fault in model.faults.values()])
     shares = np.array([fault.share.value for fault in model.faults.values()])
+    weights = np.array(
+        [calls_behind(one.share.value, one.share.weight) for one in model.faults.values()]
+    )
     about = model.about.calls_without_fault
     return Prior(
         odds,
@@ -85,6 +91,11 @@ def prior(model: Model) -> Prior:
             for one in odds.faults
         ),
     )
+
+
+def calls_behind(share: float, weight: float) -> float:
+    """How many calls the share of a fault is worth before any case, given its weight."""
+    return max(weight, LEAST_TIMES / share) if share > 0.0 else weight
 
 
 def pooled(

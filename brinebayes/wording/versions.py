@@ -49,6 +49,7 @@ def to_object(before: Model, after: Model, found: Sequence[Difference]) -> dict[
         "differences": [
             {
                 "path": [str(step) for step in one.path],
+                "lines": {str(place): when for place, when in one.lines.items()},
                 "number": one.is_number,
                 **dict(zip(("before", "after"), _pair(one), strict=True)),
             }
@@ -58,9 +59,9 @@ def to_object(before: Model, after: Model, found: Sequence[Difference]) -> dict[
 
 
 def path_text(one: Difference) -> str:
-    """The path as a file would have it."""
-    steps = one.path[1:] if one.path[0] == "about" else one.path
-    return ".".join(map(str, steps))
+    """The path as a file would have it, a line of a table by what it holds for."""
+    steps = [one.lines.get(place, str(step)) for place, step in enumerate(one.path)]
+    return ".".join(steps[1:] if one.path[0] == "about" else steps)
 
 
 def value_text(value: Any) -> str:

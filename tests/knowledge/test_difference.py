@@ -64,7 +64,8 @@ class TestDifferences:
 
         rows = ("checks", name, "observations", seen, "rows")
         (gone,) = differences(model, with_rows(second, *rest))
-        assert (gone.path, gone.before, gone.after) == ((*rows, when_text(first.when)), first, None)
+        assert (gone.path, gone.before, gone.after) == ((*rows, 0), first, None)
+        assert gone.lines == {len(rows): when_text(first.when)}
         (turned,) = differences(model, with_rows(second, first, *rest))
         assert turned.path == (*rows, "order")
         assert turned.after[:2] == (when_text(second.when), when_text(first.when))

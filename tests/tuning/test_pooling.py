@@ -45,13 +45,16 @@ class TestPooled:
     """Cases in which every fault is known."""
 
     def test_the_shares_are_the_shares_of_calls(self) -> None:
-        """Two faults can be present in one call; P(fault | call) is counted, not divided up."""
+        """Two faults can be present in one call; P(fault | call) is counted, not divided up.
+
+        What was held before is worth one call with each fault: (1 + 62) / (1 / 0.6 + 100).
+        """
         made = model({"a": number(0.6), "b": number(0.5)}, number(0.05), SEEN)
         cases = {(("a",), ""): 50.0, (("b",), ""): 30.0, (("a", "b"), ""): 12.0, ((), ""): 8.0}
         found = shares(made, whole(made, cases))
-        assert found["a"] == pytest.approx(0.62, abs=1e-4)
-        assert found["b"] == pytest.approx(0.42, abs=1e-4)
-        assert found["calls_without_fault"] == pytest.approx(0.08, abs=1e-4)
+        assert found["a"] == pytest.approx(63.0 / (1.0 / 0.6 + 100.0), abs=1e-3)
+        assert found["b"] == pytest.approx(43.0 / 102.0, abs=1e-3)
+        assert found["calls_without_fault"] == pytest.approx(0.08, abs=1e-3)
 
     def test_a_weight_is_a_number_of_calls(self) -> None:
         """Where the calls agree with the prior on all else, (w p + n) / (w + N)."""
@@ -61,6 +64,16 @@ class TestPooled:
         found = shares(made, whole(made, cases))
         assert found["a"] == pytest.approx(0.6, abs=1e-4)
         assert found["b"] == pytest.approx(0.5, abs=1e-4)
+
+    def test_a_rare_fault_that_did_not_come_up_stays_possible(self) -> None:
+        """With one expected call behind it and none in 400, (1 + 0) / (1 / p + N): halved or so.
+
+        With its weight alone it would be ruled out: 10 p / 410, a fortieth.
+        """
+        made = model({"a": number(0.949, 1000), "b": number(0.0025, 10)}, number(0.05, 1000), SEEN)
+        p = _joint(0.949, 0.0025, 0.05)
+        alone = {key: 400.0 * chance for key, chance in p.items() if "b" not in key[0]}
+        assert shares(made, whole(made, alone))["b"] == pytest.approx(1.0 / 800.0, rel=0.02)
 
     def test_few_cases_of_one_kind_of_site_count_for_the_base(self) -> None:
         """The factor of a site with few calls stays near its prior; with many it follows them."""
