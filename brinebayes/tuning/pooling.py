@@ -26,7 +26,8 @@ from brinebayes.tuning.sites import FaultOdds, SiteOdds, site_odds
 RATIO = 4.0
 #: A judged share is worth as many calls as bring the fault up this often, at least. A beta of six
 #: calls around half a per cent would put nearly all of it at nought, and a hundred calls without
-#: the fault would rule it out; who judged it rare did not mean that. Judged, no source.
+#: the fault would rule it out; who judged it rare did not mean that. A weight below it says that
+#: hardly anything is held, and counts as it is. Judged, no source.
 LEAST_TIMES = 1.0
 ROUNDS = 30
 #: Key of the share of calls without any fault.
@@ -95,7 +96,7 @@ def prior(model: Model) -> Prior:
 
 def calls_behind(share: float, weight: float) -> float:
     """How many calls the share of a fault is worth before any case, given its weight."""
-    return max(weight, LEAST_TIMES / share) if share > 0.0 else weight
+    return max(weight, min(weight, LEAST_TIMES) / share) if share > 0.0 else weight
 
 
 def pooled(
