@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 from brinebayes.knowledge.frozen import ReadOnly
-from brinebayes.knowledge.schema import Case, Cause, Condition, Model, Number, Row, Spread
+from brinebayes.knowledge.schema import Case, Cause, Condition, Model, Number, Row, Spread, States
 
 Path = tuple[str | int, ...]
 #: A line of a table, known by its `when` and not by its place.
@@ -103,7 +103,7 @@ def when_text(when: Condition) -> str:
     return "{" + ", ".join(f"{name}: {_states(states)}" for name, states in when.items()) + "}"
 
 
-def _states(states: str | tuple[str, ...]) -> str:
+def _states(states: States) -> str:
     if isinstance(states, str):
         return states
     return states[0] if len(states) == 1 else f"[{', '.join(states)}]"

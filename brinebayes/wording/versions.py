@@ -35,8 +35,8 @@ def to_text(before: Model, after: Model, found: Sequence[Difference]) -> str:
         }
         lines.append("  " + fill(said["number"], values))
     for one in others:
-        pair = dict(zip(("old", "new"), _pair(one), strict=True))
-        lines.append("  " + fill(said["other"], {"path": path_text(one), **pair}))
+        old, new = _pair(one)
+        lines.append("  " + fill(said["other"], {"path": path_text(one), "old": old, "new": new}))
     return "\n".join(lines) + "\n"
 
 
@@ -51,9 +51,11 @@ def to_object(before: Model, after: Model, found: Sequence[Difference]) -> dict[
                 "path": [str(step) for step in one.path],
                 "lines": {str(place): when for place, when in one.lines.items()},
                 "number": one.is_number,
-                **dict(zip(("before", "after"), _pair(one), strict=True)),
+                "before": old,
+                "after": new,
             }
             for one in found
+            for old, new in (_pair(one),)
         ],
     }
 

@@ -52,7 +52,7 @@ def _walked(checked: CheckedModel, visit: int, acts: int) -> Iterator[tuple[int,
     """(repairs done, seconds to ask, seconds to advise) at each act of one visit."""
     model = checked.model
     unit = trials.makers()["model"](checked, SEED, visit)
-    told = [name for name in trials.AT_A_GLANCE if name in model.site]
+    told = trials.known_of_the_site(model, trials.trial("model", 1, visit, SEED))
     state = fold(model, told_at_first(unit, told))
     for _ in range(acts):
         question = situation(checked, state).question
